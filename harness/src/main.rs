@@ -1,0 +1,3 @@
+//! The `benchmast` command.
+
+fn main() {}

@@ -1,0 +1,1 @@
+//! Packets on a byte stream.

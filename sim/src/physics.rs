@@ -1,0 +1,5 @@
+//! The trade's equations, each with its source and validity.
+
+pub mod atmosphere;
+pub mod moist_air;
+pub mod sun;

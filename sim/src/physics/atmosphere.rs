@@ -1,0 +1,1 @@
+//! Pressure with height: the standard atmosphere, reduction to sea level, tides.
