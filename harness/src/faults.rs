@@ -1,69 +1,136 @@
-//! Faults: schedules on the knobs of the head's condition.
+//! Faults: schedules on the knobs of the station's condition.
+//!
+//! A fault never edits data. It turns knobs of [`Condition`]; the symptom comes out of the physics. Each
+//! fault is one file below this module and one line in [`CATALOGUE`].
+
+mod arrow_misaligned;
+mod funnel_partly_blocked;
+mod reserve_cells_flat;
+mod rh_stuck_wet;
+pub mod schedule;
+mod shield_airflow_blocked;
+mod vane_stuck;
 
 use benchmast_sim::condition::Condition;
+pub use schedule::{Episode, Schedule, Shape};
+
+/// What an installer or a trainer has to know about a fault.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Card {
+    /// What happens.
+    pub what: &'static str,
+    /// How it shows in the data.
+    pub signature: &'static str,
+    /// What it can be taken for, and how to tell them apart.
+    pub look_alikes: &'static str,
+    /// What to look at on site.
+    pub field_check: &'static str,
+    /// How to put it right.
+    pub remedy: &'static str,
+    /// What can hurt somebody or something on the way.
+    pub caution: &'static str,
+    /// Where this knowledge comes from.
+    pub source: &'static str,
+}
 
 /// One entry of the catalogue.
 #[derive(Debug)]
 pub struct Fault {
     /// Our own word for it.
     pub id: &'static str,
-    /// Its bit in the cause mask of the key.
+    /// Its bit in the cause mask of the key. Never reused, never moved.
     pub bit: u32,
-    /// What happens.
-    pub what: &'static str,
+    /// What severity 1 means, in physical terms.
+    pub full_severity: &'static str,
+    /// What people have to know.
+    pub card: Card,
     /// Turn the knobs: severity 0 leaves every knob exactly as it was, 1 is the worst.
     pub apply: fn(&mut Condition, f64),
 }
 
-/// How a fault sets in.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub enum Shape {
-    /// At once.
-    Step,
-    /// Linearly from 0 to its severity over this time, s.
-    Ramp {
-        /// Duration of the ramp, s.
-        over_s: f64,
-    },
-    /// On for a share of each period, off for the rest.
-    Intermittent {
-        /// Length of a period, s.
-        period_s: f64,
-        /// Share of the period in which it is on, 0 to 1.
-        duty: f64,
-    },
-}
-
-/// One stretch of one fault.
-#[derive(Debug, Clone, Copy)]
-pub struct Episode {
-    /// Which fault.
-    pub fault: &'static Fault,
-    /// When it sets in, microseconds since 1970-01-01T00:00:00Z.
-    pub onset_us: i64,
-    /// When it is put right; `None` for never.
-    pub end_us: Option<i64>,
-    /// How it sets in.
-    pub shape: Shape,
-    /// How bad it gets, 0 to 1.
-    pub severity: f64,
-}
-
-impl PartialEq for Episode {
-    fn eq(&self, other: &Self) -> bool {
-        self.fault.id == other.fault.id
-            && self.onset_us == other.onset_us
-            && self.end_us == other.end_us
-            && self.shape == other.shape
-            && self.severity.total_cmp(&other.severity).is_eq()
-    }
-}
-
 /// All faults, in the order of their bits.
-pub const CATALOGUE: &[&Fault] = &[];
+pub const CATALOGUE: &[&Fault] = &[
+    &arrow_misaligned::FAULT,
+    &funnel_partly_blocked::FAULT,
+    &shield_airflow_blocked::FAULT,
+    &rh_stuck_wet::FAULT,
+    &vane_stuck::FAULT,
+    &reserve_cells_flat::FAULT,
+];
 
 /// A fault by its id.
 #[must_use]
 pub fn by_id(id: &str) -> Option<&'static Fault> {
     CATALOGUE.iter().copied().find(|fault| fault.id == id)
+}
+
+/// The ids of the faults whose bits are set in a cause mask.
+pub fn named(causes: u64) -> impl Iterator<Item = &'static str> {
+    CATALOGUE
+        .iter()
+        .filter(move |fault| causes >> fault.bit & 1 == 1)
+        .map(|fault| fault.id)
+}
+
+/// General cautions that go with any work at a station.
+pub const GENERAL_CAUTION: &str = "Heights, masts, overhead lines, lightning and mains come before data: \
+    treat all overhead lines as live, do not work in wind or when thunder can be heard, keep a second person \
+    present on a ladder, and follow local codes; leave mast, earthing and electrical work to licensed people.";
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn ids_and_bits_are_unique_and_in_order() {
+        for (place, fault) in CATALOGUE.iter().enumerate() {
+            assert_eq!(usize::try_from(fault.bit), Ok(place), "{}", fault.id);
+            assert_eq!(
+                CATALOGUE
+                    .iter()
+                    .filter(|other| other.id == fault.id)
+                    .count(),
+                1
+            );
+            assert_eq!(by_id(fault.id).map(|found| found.bit), Some(fault.bit));
+        }
+        assert!(by_id("no_such_fault").is_none());
+    }
+
+    #[test]
+    fn severity_zero_leaves_every_knob_exactly_alone() {
+        for fault in CATALOGUE {
+            let mut condition = Condition::HEALTHY;
+            (fault.apply)(&mut condition, 0.0);
+            assert_eq!(condition, Condition::HEALTHY, "{}", fault.id);
+            (fault.apply)(&mut condition, 1.0);
+            assert_ne!(condition, Condition::HEALTHY, "{}", fault.id);
+        }
+    }
+
+    #[test]
+    fn every_card_is_filled_in() {
+        for fault in CATALOGUE {
+            let card = fault.card;
+            for text in [
+                card.what,
+                card.signature,
+                card.look_alikes,
+                card.field_check,
+                card.remedy,
+                card.caution,
+                card.source,
+                fault.full_severity,
+            ] {
+                assert!(text.len() > 5, "{}", fault.id);
+            }
+        }
+    }
+
+    #[test]
+    fn a_cause_mask_names_its_faults() {
+        assert_eq!(named(0).count(), 0);
+        let both: Vec<_> = named(0b10_0001).collect();
+        assert_eq!(both, ["arrow_misaligned", "reserve_cells_flat"]);
+    }
 }
