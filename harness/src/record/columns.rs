@@ -1,0 +1,281 @@
+//! Which columns the tables have, from the one table of quantities.
+
+use super::table::{Column, Kind};
+use benchmast_protocol::quantity::{
+    CellsVoltage, OBSERVED, Quantity, RAINFALL, Specification, StoreVoltage, SupplyVoltage,
+};
+
+/// Depth of one tip as a step in mm: micrometres over 1000, in lowest decimal terms.
+pub(super) fn bucket_step(bucket_um: u16) -> Kind {
+    let (mut numerator, mut denominator) = (i32::from(bucket_um), 1000);
+    while denominator > 1 && numerator % 10 == 0 {
+        numerator /= 10;
+        denominator /= 10;
+    }
+    Kind::Steps {
+        numerator,
+        denominator,
+    }
+}
+
+fn steps_of(specification: &Specification, bucket_um: u16) -> Kind {
+    if specification.name == RAINFALL.name {
+        return bucket_step(bucket_um);
+    }
+    Kind::Steps {
+        numerator: specification.step.0.cast_signed(),
+        denominator: specification.step.1.cast_signed(),
+    }
+}
+
+fn time(title: &str) -> Column {
+    Column {
+        name: "time".into(),
+        unit: "1".into(),
+        cf_standard_name: Some("time"),
+        title: title.into(),
+        kind: Kind::Time,
+    }
+}
+
+fn count(name: &str, title: &str) -> Column {
+    Column {
+        name: name.into(),
+        unit: "1".into(),
+        cf_standard_name: None,
+        title: title.into(),
+        kind: Kind::Count,
+    }
+}
+
+fn real(name: &str, unit: &str, cf: Option<&'static str>, decimals: u32, title: &str) -> Column {
+    Column {
+        name: name.into(),
+        unit: unit.into(),
+        cf_standard_name: cf,
+        title: title.into(),
+        kind: Kind::Real { decimals },
+    }
+}
+
+fn reported(specification: &Specification, suffix: &str, what: &str, bucket_um: u16) -> Column {
+    Column {
+        name: format!("{}{suffix}", specification.name),
+        unit: specification.unit.into(),
+        cf_standard_name: specification.cf_standard_name,
+        title: format!("{}{what}", specification.title),
+        kind: steps_of(specification, bucket_um),
+    }
+}
+
+/// What the receiver believed of the observations: all that a quality-control program may see.
+pub(super) fn observed(bucket_um: u16) -> Vec<Column> {
+    let mut columns = vec![
+        time("Arrival of the packet by the receiver's clock, UTC"),
+        count("head_id", "Radio address of the head"),
+        count(
+            "sequence",
+            "Reporting intervals since the head started, modulo 65536",
+        ),
+        count("life", "Restart count of the head, modulo 16"),
+    ];
+    for specification in &OBSERVED {
+        let what = if specification.name == RAINFALL.name {
+            " since the last observation believed"
+        } else {
+            ""
+        };
+        columns.push(reported(specification, "", what, bucket_um));
+    }
+    columns.extend([
+        count(
+            "tips",
+            "Tips of the bucket since the head started, modulo 65536",
+        ),
+        count(
+            "intervals_missed",
+            "Intervals not heard since the last observation believed",
+        ),
+        count("on_cells", "1 while the head runs on its reserve cells"),
+        count(
+            "store_low",
+            "1 while the store is below its change-over voltage",
+        ),
+        count("cells_low", "1 while the reserve cells are near their end"),
+        real(
+            "signal_dbm",
+            "dBm",
+            None,
+            1,
+            "Signal strength at the receiver",
+        ),
+    ]);
+    columns
+}
+
+/// What the receiver believed of the health reports.
+pub(super) fn observed_health() -> Vec<Column> {
+    let mut columns = vec![
+        time("Arrival of the packet by the receiver's clock, UTC"),
+        count("head_id", "Radio address of the head"),
+        count(
+            "sequence",
+            "Reporting intervals since the head started, modulo 65536",
+        ),
+        count("restarts", "Restarts of the head, modulo 65536"),
+        count("restart_cause", "Why the head last started, wire code"),
+        count("uptime_s", "Seconds since the head started"),
+    ];
+    for specification in [
+        SupplyVoltage::SPECIFICATION,
+        StoreVoltage::SPECIFICATION,
+        CellsVoltage::SPECIFICATION,
+    ] {
+        columns.push(reported(&specification, "", "", 300));
+    }
+    columns.push(count("firmware", "Firmware revision of the head"));
+    columns
+}
+
+/// Decimals with which the truth of a quantity is shown: one more than the wire has, rain four.
+fn truth_decimals(specification: &Specification) -> u32 {
+    match specification.name {
+        name if name == RAINFALL.name => 4,
+        "illuminance_lx" => 0,
+        _ => specification.decimals() as u32 + 1,
+    }
+}
+
+/// The answer key: truth, twin, actual reading and effect of every quantity, and what caused it.
+pub(super) fn key(bucket_um: u16) -> Vec<Column> {
+    let mut columns = vec![
+        time("End of the reporting interval in true time, UTC"),
+        count("alive", "1 while the head runs"),
+        count(
+            "sequence",
+            "Reporting intervals since the head started, modulo 65536",
+        ),
+        count("restarts", "Restarts of the head, modulo 65536"),
+        count("status_flag", "Active faults, one bit each"),
+    ];
+    for specification in &OBSERVED {
+        columns.push(real(
+            &format!("{}_truth", specification.name),
+            specification.unit,
+            specification.cf_standard_name,
+            truth_decimals(specification),
+            &format!("{}, free-air truth", specification.title),
+        ));
+        columns.push(reported(
+            specification,
+            "_twin",
+            ", healthy twin's reading",
+            bucket_um,
+        ));
+        columns.push(reported(
+            specification,
+            "_actual",
+            ", actual head's reading",
+            bucket_um,
+        ));
+        columns.push(reported(
+            specification,
+            "_effect",
+            ", actual minus twin",
+            bucket_um,
+        ));
+    }
+    columns.extend([
+        real(
+            "dew_point_temperature_truth",
+            "degC",
+            Some("dew_point_temperature"),
+            2,
+            "Dew point, free-air truth",
+        ),
+        real(
+            "surface_downwelling_shortwave_flux_in_air_truth",
+            "W m-2",
+            Some("surface_downwelling_shortwave_flux_in_air"),
+            1,
+            "Global irradiance, free-air truth",
+        ),
+        real(
+            "cloud_area_fraction_truth",
+            "1",
+            Some("cloud_area_fraction"),
+            2,
+            "Cloud cover, truth",
+        ),
+        real(
+            "solar_elevation_angle_truth",
+            "degree",
+            Some("solar_elevation_angle"),
+            2,
+            "Elevation of the sun, truth",
+        ),
+        real(
+            "store_mv_twin",
+            "mV",
+            None,
+            0,
+            "Store voltage, healthy twin",
+        ),
+        real(
+            "store_mv_actual",
+            "mV",
+            None,
+            0,
+            "Store voltage, actual head",
+        ),
+        real(
+            "cells_mv_twin",
+            "mV",
+            None,
+            0,
+            "Reserve cells voltage, healthy twin",
+        ),
+        real(
+            "cells_mv_actual",
+            "mV",
+            None,
+            0,
+            "Reserve cells voltage, actual head",
+        ),
+    ]);
+    columns
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use std::collections::BTreeSet;
+
+    #[test]
+    fn names_are_unique_and_units_are_stated() {
+        for table in [observed(300), observed_health(), key(300)] {
+            let names: BTreeSet<_> = table.iter().map(|column| column.name.as_str()).collect();
+            assert_eq!(names.len(), table.len());
+            assert!(table.iter().all(|column| !column.unit.is_empty()));
+        }
+    }
+
+    #[test]
+    fn a_tip_of_any_size_is_a_step_in_lowest_decimal_terms() {
+        for (bucket_um, numerator, denominator) in [
+            (300, 3, 10),
+            (200, 2, 10),
+            (254, 254, 1000),
+            (1000, 1, 1),
+            (250, 25, 100),
+        ] {
+            assert_eq!(
+                bucket_step(bucket_um),
+                Kind::Steps {
+                    numerator,
+                    denominator
+                }
+            );
+        }
+    }
+}

@@ -1,0 +1,138 @@
+//! A table as Apache Parquet.
+
+use super::table::{Block, Cells, Column, Kind, MISSING_STEPS};
+use super::writer::Facts;
+use parquet::basic::{Compression, LogicalType, Repetition, TimeUnit, Type as Physical};
+use parquet::column::writer::ColumnWriter;
+use parquet::errors::ParquetError;
+use parquet::file::metadata::KeyValue;
+use parquet::file::properties::{EnabledStatistics, WriterProperties};
+use parquet::file::writer::SerializedFileWriter;
+use parquet::schema::types::Type;
+use std::io::{self, Write};
+use std::sync::Arc;
+
+/// A table on its way into a Parquet file; each block becomes a row group.
+pub(super) struct ParquetTable<W: Write + Send> {
+    file: SerializedFileWriter<W>,
+    kinds: Vec<Kind>,
+    present: Vec<i16>,
+    reals: Vec<f32>,
+}
+
+fn as_io(error: ParquetError) -> io::Error {
+    io::Error::other(error)
+}
+
+fn field(column: &Column) -> Result<Arc<Type>, ParquetError> {
+    let (physical, logical, repetition) = match column.kind {
+        Kind::Time => (
+            Physical::INT64,
+            Some(LogicalType::timestamp(true, TimeUnit::MICROS)),
+            Repetition::REQUIRED,
+        ),
+        Kind::Count => (Physical::INT64, None, Repetition::REQUIRED),
+        Kind::Steps { .. } | Kind::Real { .. } => (Physical::FLOAT, None, Repetition::OPTIONAL),
+    };
+    Type::primitive_type_builder(&column.name, physical)
+        .with_repetition(repetition)
+        .with_logical_type(logical)
+        .build()
+        .map(Arc::new)
+}
+
+impl<W: Write + Send> ParquetTable<W> {
+    /// Units and CF names go into the file's key-value metadata beside `facts`.
+    pub(super) fn new(file: W, columns: &[Column], facts: &Facts) -> io::Result<Self> {
+        let fields: Result<Vec<_>, _> = columns.iter().map(field).collect();
+        let schema = Type::group_type_builder("record")
+            .with_fields(fields.map_err(as_io)?)
+            .build()
+            .map_err(as_io)?;
+        let mut metadata: Vec<_> = facts
+            .iter()
+            .map(|(key, value)| KeyValue::new(key.clone(), value.clone()))
+            .collect();
+        metadata.push(KeyValue::new(
+            "units".into(),
+            super::folder::units(columns).to_string(),
+        ));
+        let properties = WriterProperties::builder()
+            .set_created_by(concat!("benchmast ", env!("CARGO_PKG_VERSION")).into())
+            .set_compression(Compression::SNAPPY)
+            // Building dictionaries costs more time than it saves room: most columns are noise.
+            .set_dictionary_enabled(false)
+            .set_statistics_enabled(EnabledStatistics::Chunk)
+            .set_write_batch_size(8192)
+            .set_key_value_metadata(Some(metadata))
+            .build();
+        Ok(Self {
+            file: SerializedFileWriter::new(file, Arc::new(schema), Arc::new(properties))
+                .map_err(as_io)?,
+            kinds: columns.iter().map(|column| column.kind).collect(),
+            present: Vec::new(),
+            reals: Vec::new(),
+        })
+    }
+
+    pub(super) fn write(&mut self, block: &Block) -> io::Result<()> {
+        self.row_group(block).map_err(as_io)
+    }
+
+    fn row_group(&mut self, block: &Block) -> Result<(), ParquetError> {
+        let mut group = self.file.next_row_group()?;
+        for (cells, kind) in block.cells().iter().zip(&self.kinds) {
+            let Some(mut column) = group.next_column()? else {
+                break;
+            };
+            match (column.untyped(), cells) {
+                (ColumnWriter::Int64ColumnWriter(writer), Cells::Whole(values)) => {
+                    writer.write_batch(values, None, None)?;
+                }
+                (ColumnWriter::FloatColumnWriter(writer), Cells::Real(values)) => {
+                    self.present.clear();
+                    self.present
+                        .extend(values.iter().map(|value| i16::from(!value.is_nan())));
+                    self.reals.clear();
+                    self.reals
+                        .extend(values.iter().filter(|value| !value.is_nan()));
+                    writer.write_batch(&self.reals, Some(&self.present), None)?;
+                }
+                (ColumnWriter::FloatColumnWriter(writer), Cells::Steps(values)) => {
+                    let Kind::Steps {
+                        numerator,
+                        denominator,
+                    } = *kind
+                    else {
+                        continue;
+                    };
+                    let (numerator, denominator) = (f64::from(numerator), f64::from(denominator));
+                    self.present.clear();
+                    self.present.extend(
+                        values
+                            .iter()
+                            .map(|value| i16::from(*value != MISSING_STEPS)),
+                    );
+                    self.reals.clear();
+                    self.reals.extend(
+                        values
+                            .iter()
+                            .filter(|value| **value != MISSING_STEPS)
+                            .map(|value| (f64::from(*value) * numerator / denominator) as f32),
+                    );
+                    writer.write_batch(&self.reals, Some(&self.present), None)?;
+                }
+                _ => return Err(ParquetError::General("column of another type".into())),
+            }
+            column.close()?;
+        }
+        group.close()?;
+        Ok(())
+    }
+
+    pub(super) fn finish(self) -> io::Result<W> {
+        let mut file = self.file;
+        file.finish().map_err(as_io)?;
+        file.into_inner().map_err(as_io)
+    }
+}
