@@ -1,4 +1,49 @@
 //! The sensors, the supply and the clock of the outdoor head.
+//!
+//! Each part is a small model of its own; [`Head`] holds one of each and puts what they say into the frames
+//! that go on the wire. Everything that a fault may change comes in through [`Condition`].
+
+pub mod anemometer;
+pub mod barometer;
+pub mod clock;
+pub mod hygrometer;
+pub mod light;
+pub mod noise;
+pub mod power;
+pub mod rain_gauge;
+pub mod relaxation;
+#[cfg(test)]
+pub(crate) mod testing;
+pub mod thermometer;
+pub mod vane;
+
+use crate::condition::Condition;
+use crate::entropy::Stream;
+use crate::site::Exposure;
+use crate::station::Reading;
+use anemometer::Anemometer;
+use barometer::Barometer;
+use benchmast_protocol::frame::health::HEALTH_EVERY;
+use benchmast_protocol::frame::{
+    Health, Identity, Observation, RestartCause, SensorFit, Serial, Status,
+};
+use benchmast_protocol::quantity::{
+    AirPressure, AirTemperature, CellsVoltage, Illuminance, Quantity, RelativeHumidity,
+    StoreVoltage, SupplyVoltage, UltravioletIndex, WindFromDirection, WindSpeed, WindSpeedOfGust,
+};
+use hygrometer::Hygrometer;
+use light::Light;
+use noise::Noise;
+use power::cells::LOW_SHARE;
+use power::{Power, Run};
+use rain_gauge::RainGauge;
+use thermometer::Thermometer;
+use vane::Vane;
+
+/// Firmware revision that the head tells of itself.
+pub const FIRMWARE: u16 = 0x0100;
+/// Hardware revision that the head tells of itself.
+pub const HARDWARE: u16 = 1;
 
 /// What a scenario may change about a head. Everything else about the sensors is a named constant beside
 /// the model that uses it.
@@ -45,6 +90,230 @@ impl Default for Parameters {
             panel_area_cm2: 16.0,
             store_farad: 10.0,
             cells_mah: 2500.0,
+        }
+    }
+}
+
+/// What a head of these parameters says of itself.
+#[must_use]
+pub fn identity(parameters: &Parameters, serial: Serial) -> Identity {
+    let micrometres = relaxation::nearest(parameters.bucket_mm * 1000.0);
+    Identity {
+        serial,
+        hardware: HARDWARE,
+        fit: SensorFit::ALL,
+        interval_s: parameters.interval_s,
+        bucket_um: micrometres.clamp(0.0, f64::from(u16::MAX)) as u16,
+    }
+}
+
+/// One outdoor head: all its sensors, its supply and what its firmware counts.
+#[derive(Debug, Clone)]
+pub struct Head {
+    interval_s: f64,
+    whole_interval_s: u16,
+    bucket_mm: f64,
+    thermometer: Thermometer,
+    hygrometer: Hygrometer,
+    barometer: Barometer,
+    rain_gauge: RainGauge,
+    anemometer: Anemometer,
+    vane: Vane,
+    light: Light,
+    power: Power,
+    restarts: u16,
+    cause: RestartCause,
+    /// Intervals since the head started, this one not yet counted; its low half is the sequence.
+    intervals: u32,
+    tips: u16,
+}
+
+impl Head {
+    /// A head that has just been given its cells. Its calibration errors are drawn from `calibration`,
+    /// always in this order: thermometer, hygrometer, barometer, cups, light, dark offset, UV, and the
+    /// water that was left in the bucket. An accuracy is two standard deviations of the error.
+    #[must_use]
+    pub fn new(parameters: &Parameters, calibration: &mut Stream) -> Self {
+        let mut error = |accuracy: f64| 0.5 * accuracy * calibration.normal();
+        let temperature = error(parameters.temperature_accuracy_k);
+        let humidity = error(parameters.humidity_accuracy_percent);
+        let pressure = error(parameters.pressure_accuracy_hpa);
+        let wind = error(parameters.wind_accuracy);
+        let brightness = error(parameters.light_accuracy);
+        let dark = error(2.0 * light::DARK_OFFSET_LX);
+        let ultraviolet = error(light::ULTRAVIOLET_ACCURACY);
+        let left_in_bucket = parameters.bucket_mm * calibration.uniform();
+        Self {
+            interval_s: f64::from(parameters.interval_s),
+            whole_interval_s: parameters.interval_s,
+            bucket_mm: parameters.bucket_mm,
+            thermometer: Thermometer::new(temperature),
+            hygrometer: Hygrometer::new(humidity),
+            barometer: Barometer::new(pressure),
+            rain_gauge: RainGauge::new(parameters.bucket_mm, left_in_bucket),
+            anemometer: Anemometer::new((1.0 + wind).max(0.0), parameters.start_speed_ms),
+            vane: Vane::new(),
+            light: Light::new(
+                (1.0 + brightness).max(0.0),
+                dark,
+                (1.0 + ultraviolet).max(0.0),
+            ),
+            power: Power::new(parameters),
+            restarts: 0,
+            cause: RestartCause::CELLS_INSERTED,
+            intervals: 0,
+            tips: 0,
+        }
+    }
+
+    /// The thermometer in its shield.
+    #[must_use]
+    pub fn thermometer(&self) -> &Thermometer {
+        &self.thermometer
+    }
+    /// The hygrometer.
+    #[must_use]
+    pub fn hygrometer(&self) -> &Hygrometer {
+        &self.hygrometer
+    }
+    /// The barometer.
+    #[must_use]
+    pub fn barometer(&self) -> &Barometer {
+        &self.barometer
+    }
+    /// The rain gauge, with its water balance.
+    #[must_use]
+    pub fn rain_gauge(&self) -> &RainGauge {
+        &self.rain_gauge
+    }
+    /// The cups.
+    #[must_use]
+    pub fn anemometer(&self) -> &Anemometer {
+        &self.anemometer
+    }
+    /// The light sensor.
+    #[must_use]
+    pub fn light(&self) -> &Light {
+        &self.light
+    }
+    /// The supply.
+    #[must_use]
+    pub fn power(&self) -> &Power {
+        &self.power
+    }
+
+    /// One interval on: what the head has to say at its end.
+    ///
+    /// The sensors live on while the head is off: water runs, the vane turns, only nobody counts.
+    pub fn step(&mut self, exposure: &Exposure, condition: &Condition, noise: &Noise) -> Reading {
+        let temperature = self
+            .thermometer
+            .step(exposure, condition, noise.temperature);
+        let humidity = self.hygrometer.step(
+            exposure,
+            self.thermometer.sensor_degc(),
+            condition,
+            noise.humidity,
+        );
+        let tips = self.rain_gauge.step(exposure, condition);
+        let wind = self.anemometer.step(exposure, self.interval_s);
+        let direction = self
+            .vane
+            .step(exposure, condition, noise.flutter, noise.position);
+        let run = self.power.step(exposure, condition);
+        if run != Run::Running {
+            return self.silent(run);
+        }
+        let pressure = self.barometer.step(exposure, noise.pressure);
+        let (illuminance, ultraviolet) = self.light.step(exposure, noise.light, noise.ultraviolet);
+        self.tips = self.tips.wrapping_add(tips as u16);
+        let sequence = self.intervals as u16;
+        self.intervals = self.intervals.wrapping_add(1);
+        let air_temperature_degc = exposure.air_temperature_degc;
+        let (store_v, supply_v) = (
+            self.power.store_v(),
+            self.power.supply_v(air_temperature_degc, condition),
+        );
+        Reading {
+            alive: true,
+            sequence,
+            observation: Observation {
+                status: self.status(air_temperature_degc, condition),
+                air_temperature: AirTemperature::saturating_from_si(temperature),
+                relative_humidity: RelativeHumidity::saturating_from_si(humidity),
+                air_pressure: AirPressure::saturating_from_si(pressure),
+                wind_speed: WindSpeed::saturating_from_si(wind.mean_ms),
+                wind_speed_of_gust: WindSpeedOfGust::saturating_from_si(wind.gust_ms),
+                wind_from_direction: WindFromDirection::saturating_from_si(direction),
+                tips: self.tips,
+                illuminance: Illuminance::saturating_from_si(illuminance),
+                ultraviolet_index: UltravioletIndex::saturating_from_si(ultraviolet),
+            },
+            health: (sequence % HEALTH_EVERY == 0)
+                .then(|| self.health(air_temperature_degc, condition, store_v, supply_v)),
+            rainfall_mm: f64::from(tips) * self.bucket_mm,
+            restarts: self.restarts,
+            store_v,
+            supply_v,
+        }
+    }
+
+    /// Nothing is sent; a head that starts at the end of this interval counts from nothing.
+    fn silent(&mut self, run: Run) -> Reading {
+        if run == Run::Restarting {
+            self.restarts = self.restarts.wrapping_add(1);
+            self.cause = RestartCause::BROWN_OUT;
+            self.intervals = 0;
+            self.tips = 0;
+        }
+        Reading {
+            alive: false,
+            sequence: 0,
+            observation: Observation {
+                status: Status::new(self.restarts, false, self.power.store_low(), false),
+                air_temperature: AirTemperature::MISSING,
+                relative_humidity: RelativeHumidity::MISSING,
+                air_pressure: AirPressure::MISSING,
+                wind_speed: WindSpeed::MISSING,
+                wind_speed_of_gust: WindSpeedOfGust::MISSING,
+                wind_from_direction: WindFromDirection::MISSING,
+                tips: self.tips,
+                illuminance: Illuminance::MISSING,
+                ultraviolet_index: UltravioletIndex::MISSING,
+            },
+            health: None,
+            rainfall_mm: 0.0,
+            restarts: self.restarts,
+            store_v: self.power.store_v(),
+            supply_v: 0.0,
+        }
+    }
+
+    /// Life and flags. The head can tell that its cells are low only while they carry it.
+    fn status(&mut self, temperature_degc: f64, condition: &Condition) -> Status {
+        let on_cells = self.power.on_cells();
+        let cells_low = on_cells && self.power.cells_share(temperature_degc, condition) < LOW_SHARE;
+        Status::new(self.restarts, on_cells, self.power.store_low(), cells_low)
+    }
+
+    fn health(
+        &mut self,
+        temperature_degc: f64,
+        condition: &Condition,
+        store_v: f64,
+        supply_v: f64,
+    ) -> Health {
+        let cells_v = self.power.cells_v(temperature_degc, condition);
+        Health {
+            restarts: self.restarts,
+            cause: self.cause,
+            uptime_s: self
+                .intervals
+                .saturating_mul(u32::from(self.whole_interval_s)),
+            supply: SupplyVoltage::saturating_from_si(1000.0 * supply_v),
+            store: StoreVoltage::saturating_from_si(1000.0 * store_v),
+            cells: CellsVoltage::saturating_from_si(1000.0 * cells_v),
+            firmware: FIRMWARE,
         }
     }
 }

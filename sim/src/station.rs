@@ -1,5 +1,12 @@
 //! The actual head and its healthy twin under the same weather and the same noise.
 
+use crate::condition::Condition;
+use crate::entropy::Seed;
+use crate::head::clock::{Clock, TURN_OVER_DEGC};
+use crate::head::noise::NoiseSource;
+use crate::head::{Head, Parameters};
+use crate::site::{Place, Site, Surroundings};
+use crate::truth::Truth;
 use benchmast_protocol::frame::{Health, Observation};
 
 /// What one head has to say at the end of one interval.
@@ -13,8 +20,14 @@ pub struct Reading {
     pub observation: Observation,
     /// The state of the head, in the intervals in which it is sent.
     pub health: Option<Health>,
-    /// Rain of this interval by the head's own count, mm.
+    /// Rain of this interval by the head's own count, mm; 0 while it is off.
     pub rainfall_mm: f64,
+    /// Restarts since manufacture, modulo 65536.
+    pub restarts: u16,
+    /// Voltage of the store, V.
+    pub store_v: f64,
+    /// Voltage of the regulated rail under load, V; 0 while the head is off.
+    pub supply_v: f64,
 }
 
 /// One interval of a station.
@@ -26,4 +39,105 @@ pub struct Step {
     pub twin: Reading,
     /// The head as it is.
     pub actual: Reading,
+}
+
+/// A site with a head on it, and the head's healthy twin.
+///
+/// Both see the same exposure and the same noise, of which every step draws the same amount. Both keep one
+/// time: a head that was off takes up the beat of its twin again, so that their intervals stay paired.
+#[derive(Debug, Clone)]
+pub struct Station {
+    place: Place,
+    surroundings: Surroundings,
+    noise: NoiseSource,
+    clock: Clock,
+    next_time_us: i64,
+    twin: Head,
+    /// `None` until a knob is first turned: up to then the head is its own twin, and one computation
+    /// serves both.
+    actual: Option<Head>,
+}
+
+impl Station {
+    /// A station whose head is given its cells at `start_us` and ends its first interval at
+    /// [`Self::next_time_us`]. `name` is the owner of its entropy streams.
+    #[must_use]
+    pub fn new(
+        parameters: &Parameters,
+        place: Place,
+        site: Site,
+        seed: Seed,
+        name: &str,
+        start_us: i64,
+    ) -> Self {
+        let mut clock = Clock::new(parameters.clock_ppm, parameters.interval_s);
+        // The first interval runs before any temperature is known.
+        let next_time_us = start_us + clock.next_interval_us(TURN_OVER_DEGC);
+        Self {
+            place,
+            surroundings: Surroundings::new(site),
+            noise: NoiseSource::new(seed, name),
+            clock,
+            next_time_us,
+            twin: Head::new(parameters, &mut seed.stream(name, "calibration")),
+            actual: None,
+        }
+    }
+
+    /// Where the station stands.
+    #[must_use]
+    pub fn place(&self) -> &Place {
+        &self.place
+    }
+
+    /// True time at which the current reporting interval ends, the drift of the head's clock included,
+    /// microseconds since 1970-01-01T00:00:00Z: the time the next [`Truth`] must be for.
+    #[must_use]
+    pub fn next_time_us(&self) -> i64 {
+        self.next_time_us
+    }
+
+    /// The head without any fault.
+    #[must_use]
+    pub fn twin(&self) -> &Head {
+        &self.twin
+    }
+
+    /// The head as it is.
+    #[must_use]
+    pub fn actual(&self) -> &Head {
+        self.actual.as_ref().unwrap_or(&self.twin)
+    }
+
+    /// Compute the actual head by itself from now on, even while nothing is wrong with it. Changes no
+    /// result; it is done at the first knob that is turned.
+    pub fn part(&mut self) {
+        if self.actual.is_none() {
+            self.actual = Some(self.twin.clone());
+        }
+    }
+
+    /// One interval on, both heads. `truth` must end at [`Self::next_time_us`].
+    pub fn step(&mut self, truth: &Truth, condition: &Condition) -> Step {
+        debug_assert_eq!(
+            truth.time_us, self.next_time_us,
+            "truth of another interval"
+        );
+        if *condition != Condition::HEALTHY {
+            self.part();
+        }
+        let exposure = self.surroundings.expose(truth);
+        let noise = self.noise.draw();
+        let twin = self.twin.step(&exposure, &Condition::HEALTHY, &noise);
+        let actual = match &mut self.actual {
+            Some(head) => head.step(&exposure, condition, &noise),
+            None => twin,
+        };
+        self.next_time_us += self.clock.next_interval_us(exposure.air_temperature_degc);
+        Step {
+            time_us: truth.time_us,
+            twin,
+            actual,
+        }
+    }
 }

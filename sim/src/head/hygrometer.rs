@@ -1,0 +1,276 @@
+//! The hygrometer: a capacitive element in the same shield as the thermometer.
+
+use crate::condition::Condition;
+use crate::head::relaxation::{decay, nearest};
+use crate::head::thermometer::lag_factor;
+use crate::site::Exposure;
+
+/// Time constant of the element behind its filter, s (common practice, no source).
+pub const TIME_CONSTANT_S: f64 = 20.0;
+/// Half width of the hysteresis loop, percent (common practice, no source).
+pub const HYSTERESIS_PERCENT: f64 = 1.0;
+/// Standard deviation of the reading's noise, percent (common practice, no source).
+pub const NOISE_PERCENT: f64 = 0.15;
+/// Steps of resolution in one percent (common practice, no source).
+pub const STEPS_PER_PERCENT: f64 = 10.0;
+/// Relative humidity above which a dirty element gathers water, percent: salty dirt does so well below
+/// saturation (common practice, no source).
+pub const WETTING_PERCENT: f64 = 90.0;
+/// Depth of the film when it covers the whole element, um (common practice, no source).
+pub const FILM_DEPTH_UM: f64 = 90.0;
+/// Time in which the film fills, s (common practice, no source).
+pub const FILM_FILLING_S: f64 = 600.0;
+/// How fast the film dries behind the filter, um per hour and hPa of saturation deficit: about a tenth of
+/// an open water surface, so that the deepest film holds for 12 h at 5 hPa (common practice, no source).
+pub const FILM_DRYING_UM_PER_H_HPA: f64 = 1.5;
+
+/// Saturation vapour pressure over water at `sensor_degc`, hPa, from its value at `air_degc`.
+///
+/// Source: ratio of the formula of WMO-No. 8, Part I, Annex 4.B, -45 to 60 degC. For differences up to some
+/// 10 K the exponential is its [3/3] Padé approximant, within 1e-5 of the formula.
+#[must_use]
+pub fn saturation_at_sensor_hpa(
+    saturation_at_air_hpa: f64,
+    air_degc: f64,
+    sensor_degc: f64,
+) -> f64 {
+    let z =
+        17.62 * 243.12 * (sensor_degc - air_degc) / ((243.12 + air_degc) * (243.12 + sensor_degc));
+    if z.abs() > 0.9 {
+        return saturation_at_air_hpa * libm::exp(z);
+    }
+    let square = z * z;
+    let even = 120.0 + 12.0 * square;
+    let odd = z * (60.0 + square);
+    saturation_at_air_hpa * (even + odd) / (even - odd)
+}
+
+/// How strongly a film of this share pulls the reading to 100 %: 0 to 1.
+///
+/// Water's permittivity is some twenty times the polymer's, so half a film already rules the element; the
+/// shape `1 - (1 - share)^4` says so (common practice, no source).
+#[must_use]
+pub fn film_pull(share: f64) -> f64 {
+    let dry = 1.0 - share;
+    let squared = dry * dry;
+    1.0 - squared * squared
+}
+
+/// The hygrometer of one head.
+#[derive(Debug, Clone)]
+pub struct Hygrometer {
+    bias_percent: f64,
+    lagged_percent: f64,
+    held_percent: f64,
+    film_um: f64,
+    started: bool,
+}
+
+impl Hygrometer {
+    /// A hygrometer with a calibration error of `bias_percent`.
+    #[must_use]
+    pub fn new(bias_percent: f64) -> Self {
+        Self {
+            bias_percent,
+            lagged_percent: 0.0,
+            held_percent: 0.0,
+            film_um: 0.0,
+            started: false,
+        }
+    }
+
+    /// Calibration error, percent.
+    #[must_use]
+    pub fn bias_percent(&self) -> f64 {
+        self.bias_percent
+    }
+
+    /// Depth of the water film, um.
+    #[must_use]
+    pub fn film_um(&self) -> f64 {
+        self.film_um
+    }
+
+    /// One interval on; the reading at its end, percent. `sensor_degc`: temperature of the element, that is
+    /// of the thermometer beside it; vapour pressure, and so the dew point, is that of the air.
+    pub fn step(
+        &mut self,
+        exposure: &Exposure,
+        sensor_degc: f64,
+        condition: &Condition,
+        noise: f64,
+    ) -> f64 {
+        let saturation = saturation_at_sensor_hpa(
+            exposure.saturation_vapour_pressure_hpa,
+            exposure.air_temperature_degc,
+            sensor_degc,
+        );
+        let surrounding = (100.0 * exposure.vapour_pressure_hpa / saturation).min(100.0);
+        if !self.started {
+            self.started = true;
+            self.lagged_percent = surrounding;
+            self.held_percent = surrounding;
+        }
+        let time_constants =
+            exposure.interval_s / (TIME_CONSTANT_S * lag_factor(condition.shield_airflow));
+        self.lagged_percent =
+            surrounding + (self.lagged_percent - surrounding) * decay(time_constants);
+        // A play operator: the element follows only when its input has crossed the width of the loop.
+        self.held_percent = self
+            .held_percent
+            .max(self.lagged_percent - HYSTERESIS_PERCENT)
+            .min(self.lagged_percent + HYSTERESIS_PERCENT);
+        let pull = self.film(
+            condition.hygrometer_film,
+            surrounding,
+            saturation - exposure.vapour_pressure_hpa,
+            exposure.interval_s,
+        );
+        let element = self.held_percent + (100.0 - self.held_percent) * pull;
+        let share_of_bias = 1.0 - pull;
+        let signal = element + self.bias_percent * share_of_bias + NOISE_PERCENT * noise;
+        nearest(signal.clamp(0.0, 100.0) * STEPS_PER_PERCENT) * (1.0 / STEPS_PER_PERCENT)
+    }
+
+    /// The film grows in damp air and dries with the saturation deficit; how strongly it pulls now.
+    fn film(&mut self, share: f64, surrounding: f64, deficit_hpa: f64, interval_s: f64) -> f64 {
+        let deepest = FILM_DEPTH_UM * share;
+        if deepest <= 0.0 {
+            self.film_um = 0.0;
+            return 0.0;
+        }
+        if surrounding >= WETTING_PERCENT {
+            self.film_um += deepest * interval_s / FILM_FILLING_S;
+        } else {
+            let drying = FILM_DRYING_UM_PER_H_HPA * deficit_hpa.max(0.0);
+            self.film_um = (self.film_um - drying * interval_s / 3600.0).max(0.0);
+        }
+        self.film_um = self.film_um.min(deepest);
+        // The last tenth of the film breaks up into spots.
+        film_pull(share) * (self.film_um / (0.1 * deepest)).min(1.0)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::head::testing::still_air;
+    use crate::physics::moist_air::saturation_vapour_pressure_hpa;
+
+    fn at(relative_humidity: f64) -> Exposure {
+        let mut air = still_air();
+        air.vapour_pressure_hpa = 0.01 * relative_humidity * air.saturation_vapour_pressure_hpa;
+        air
+    }
+
+    fn run(hygrometer: &mut Hygrometer, air: &Exposure, condition: &Condition, steps: u32) -> f64 {
+        let mut last = 0.0;
+        for _ in 0..steps {
+            last = hygrometer.step(air, air.air_temperature_degc, condition, 0.0);
+        }
+        last
+    }
+
+    #[test]
+    fn the_ratio_of_saturation_pressures_keeps_to_the_formula() {
+        for air in [-30.0, -5.0, 10.0, 35.0] {
+            let from = saturation_vapour_pressure_hpa(air);
+            for (difference, allowed) in [(-20.0, 1e-12), (-9.0, 1e-5), (0.0, 1e-15), (9.0, 1e-5)] {
+                let got = saturation_at_sensor_hpa(from, air, air + difference);
+                let exact = saturation_vapour_pressure_hpa(air + difference);
+                assert!(
+                    (got / exact - 1.0).abs() <= allowed,
+                    "{air} {difference}: {}",
+                    got / exact - 1.0
+                );
+            }
+        }
+    }
+
+    /// A warm element in the same vapour reads drier: 20 degC and 50 % are 37.0 % at 25 degC.
+    #[test]
+    fn humidity_is_told_at_the_elements_own_temperature() {
+        let mut hygrometer = Hygrometer::new(0.0);
+        let reading = hygrometer.step(&at(50.0), 25.0, &Condition::HEALTHY, 0.0);
+        let expected =
+            50.0 * saturation_vapour_pressure_hpa(20.0) / saturation_vapour_pressure_hpa(25.0);
+        assert!((expected - 36.9).abs() < 0.2);
+        assert!(
+            (reading - expected).abs() <= 0.06,
+            "{reading} for {expected}"
+        );
+    }
+
+    #[test]
+    fn rising_and_falling_humidity_differ_by_the_loop() {
+        let mut hygrometer = Hygrometer::new(0.0);
+        run(&mut hygrometer, &at(20.0), &Condition::HEALTHY, 50);
+        let rising = run(&mut hygrometer, &at(60.0), &Condition::HEALTHY, 50);
+        run(&mut hygrometer, &at(95.0), &Condition::HEALTHY, 50);
+        let falling = run(&mut hygrometer, &at(60.0), &Condition::HEALTHY, 50);
+        assert!((rising - 59.0).abs() < 0.06, "{rising}");
+        assert!((falling - 61.0).abs() < 0.06, "{falling}");
+        // A small excursion inside the loop moves nothing.
+        let held = run(&mut hygrometer, &at(61.5), &Condition::HEALTHY, 50);
+        assert_eq!(held, falling);
+    }
+
+    #[test]
+    fn a_step_of_humidity_is_followed_with_the_time_constant() {
+        let mut hygrometer = Hygrometer::new(0.0);
+        run(&mut hygrometer, &at(30.0), &Condition::HEALTHY, 5);
+        run(&mut hygrometer, &at(80.0), &Condition::HEALTHY, 2);
+        let expected = 80.0 - 50.0 * libm::exp(-32.0 / TIME_CONSTANT_S);
+        assert!((hygrometer.lagged_percent - expected).abs() < 1e-3);
+    }
+
+    #[test]
+    fn a_film_holds_the_reading_up_for_hours_and_the_thicker_the_longer() {
+        let mut lengths: Vec<f64> = Vec::new();
+        for share in [0.25, 0.5, 0.75, 1.0] {
+            let film = Condition {
+                hygrometer_film: share,
+                ..Condition::HEALTHY
+            };
+            let mut hygrometer = Hygrometer::new(-3.0);
+            run(&mut hygrometer, &at(98.0), &film, 100);
+            let mut hours = 0.0;
+            let dry = at(60.0);
+            while run(&mut hygrometer, &dry, &film, 1) > 65.0 {
+                hours += 16.0 / 3600.0;
+                assert!(hours < 48.0);
+            }
+            lengths.push(hours);
+            if share > 0.7 {
+                let mut fresh = Hygrometer::new(-3.0);
+                run(&mut fresh, &at(98.0), &film, 100);
+                let reading = run(&mut fresh, &dry, &film, 225);
+                assert!(reading >= 98.0, "an hour into dry air: {reading}");
+            }
+        }
+        assert!(
+            lengths.windows(2).all(|pair| pair[1] > pair[0]),
+            "{lengths:?}"
+        );
+        // 9.3 hPa of deficit dry 90 um in 6.4 h.
+        assert!((lengths[3] - 6.4).abs() < 0.3, "{lengths:?}");
+    }
+
+    #[test]
+    fn a_film_needs_damp_air_to_form_and_goes_when_it_is_wiped_off() {
+        let film = Condition {
+            hygrometer_film: 1.0,
+            ..Condition::HEALTHY
+        };
+        let (mut dirty, mut clean) = (Hygrometer::new(1.0), Hygrometer::new(1.0));
+        let dry = at(55.0);
+        for _ in 0..100 {
+            let a = dirty.step(&dry, 20.0, &film, 0.4);
+            let b = clean.step(&dry, 20.0, &Condition::HEALTHY, 0.4);
+            assert_eq!(a.to_bits(), b.to_bits(), "no effect while it is dry");
+        }
+        assert_eq!(run(&mut dirty, &at(99.0), &film, 100), 100.0);
+        let wiped = run(&mut dirty, &dry, &Condition::HEALTHY, 50);
+        assert!(wiped < 60.0, "{wiped}");
+    }
+}
