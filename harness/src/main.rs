@@ -1,3 +1,2 @@
-//! The `benchmast` command.
-
+//! The command.
 fn main() {}

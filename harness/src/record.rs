@@ -7,12 +7,15 @@
 mod columns;
 mod csv;
 pub mod folder;
+mod key;
+mod observed;
 mod parquet;
-mod sink;
+mod readings;
+mod recorder;
 pub mod table;
 mod writer;
 
-pub use sink::{Recorder, RecorderOptions};
+pub use recorder::{Recorder, RecorderOptions};
 
 /// In what form the tables are written.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]

@@ -229,18 +229,18 @@ pub(super) fn key(bucket_um: u16) -> Vec<Column> {
             "Store voltage, actual head",
         ),
         real(
-            "cells_mv_twin",
+            "supply_mv_twin",
             "mV",
             None,
             0,
-            "Reserve cells voltage, healthy twin",
+            "Supply voltage, healthy twin",
         ),
         real(
-            "cells_mv_actual",
+            "supply_mv_actual",
             "mV",
             None,
             0,
-            "Reserve cells voltage, actual head",
+            "Supply voltage, actual head",
         ),
     ]);
     columns

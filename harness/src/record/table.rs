@@ -59,7 +59,7 @@ pub struct Block {
 }
 
 /// Rows that a block holds: one row group of a Parquet file.
-pub const BLOCK_ROWS: usize = 65_536;
+pub const BLOCK_ROWS: usize = 16_384;
 
 impl Block {
     /// An empty block for these columns.
