@@ -7,3 +7,4 @@ pub mod plan;
 pub mod record;
 pub mod row;
 pub mod tally;
+pub mod vectors;

@@ -101,13 +101,19 @@ impl Header {
         Ok((header, body))
     }
 
+    /// The kind of frame in the body; `None` for an unknown kind or a set reserved bit.
+    #[must_use]
+    pub const fn kind(&self) -> Option<Kind> {
+        Kind::from_code(self.kind_code)
+    }
+
     /// Read the body that belongs to this header.
     ///
     /// # Errors
     /// [`ParseError::Malformed`] for an unknown kind, a body that ends early or late, or a number
     /// written in more bytes than it needs.
     pub fn parse_body(&self, body: &[u8]) -> Result<Frame, ParseError> {
-        let kind = Kind::from_code(self.kind_code).ok_or(ParseError::Malformed)?;
+        let kind = self.kind().ok_or(ParseError::Malformed)?;
         let (frame, rest) = match kind {
             Kind::Observation => postcard::take_from_bytes::<Observation>(body)
                 .map(|(frame, rest)| (Frame::Observation(frame), rest)),

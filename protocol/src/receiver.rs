@@ -1,100 +1,499 @@
-//! What is believed: the receiver's logic without input or output.
+//! What is believed: the receiver's logic without input or output. WIRE.md section 7.
 //!
-//! Packets and the time go in (`handle_packet`, `handle_time`), events come out (`poll_event`).
+//! Packets and the time go in ([`Receiver::handle_packet`], [`Receiver::handle_time`]), events come out
+//! ([`Receiver::poll_event`]). Time is the caller's monotonic clock and may stand still, as when a
+//! capture is played as fast as it can be read: it resolves sequence numbers after long silences and
+//! says when a head is overdue, but nothing is refused because of it.
 
-use crate::frame::{Frame, Health, Identity, Observation};
-use crate::packet::HeadId;
+mod counter;
+mod event;
+mod ledger;
+mod window;
 
-/// Microseconds on the receiver's monotonic clock.
-pub type Micros = u64;
+pub use event::{Believed, Event, Micros, Refusal};
 
-/// Why a packet is not believed.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub enum Refusal {
-    /// Too short, or the check does not fit.
-    Damaged,
-    /// The format version is another.
-    UnknownVersion(u8),
-    /// No such head is paired.
-    UnknownHead(HeadId),
-    /// Check and version fit, the rest does not follow the format.
-    Malformed,
-    /// Well formed, but it says what cannot be: an illegal value, or a counter that jumps.
-    Implausible,
-    /// Older than the window in which late packets can be told from duplicates.
-    Stale,
+use crate::frame::{Frame, Identity, SensorFit, Serial};
+use crate::packet::{HeadId, Header, ParseError};
+use counter::Pace;
+use heapless::{Deque, Vec};
+use ledger::{Entry, Ledger, Verdict};
+
+/// Most events one packet can cause: overdue until now, restarted, observation.
+const EVENTS: usize = 3;
+
+/// What a user may choose about a receiver.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Config {
+    /// Reporting intervals without a believed packet after which a head is reported silent; 0 for never.
+    pub silent_after: u16,
 }
 
-/// An observation the receiver believes.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Believed {
-    /// Who sent it.
-    pub head: HeadId,
-    /// Reporting intervals since the head started, modulo 65536.
-    pub sequence: u16,
-    /// The readings.
-    pub observation: Observation,
-    /// Tips since the last observation believed; `None` for the first one ever, which has no base.
-    pub tips_since: Option<u16>,
-    /// Depth of those tips, micrometres.
-    pub rain_um: Option<u32>,
-    /// Intervals between the last observation believed and this one that were not heard.
-    pub intervals_missed: u32,
+impl Default for Config {
+    fn default() -> Self {
+        Self { silent_after: 20 }
+    }
 }
 
-/// What the receiver makes of what it heard.
+/// All places for heads are taken, or kept for serial numbers that are waited for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Event {
-    /// A head that was waited for told its identity.
-    Paired {
-        /// Its radio address.
-        head: HeadId,
-        /// What it said.
-        identity: Identity,
-    },
-    /// A new observation.
-    Observation(Believed),
-    /// A new health report.
-    Health {
-        /// Who sent it.
-        head: HeadId,
-        /// Reporting intervals since the head started, modulo 65536.
-        sequence: u16,
-        /// The report.
-        health: Health,
-    },
-    /// A packet already believed.
-    Duplicate {
-        /// Who sent it.
-        head: HeadId,
-        /// Its sequence number.
-        sequence: u16,
-    },
-    /// A packet not seen before that a newer one has overtaken. Its rain is already counted.
-    Late {
-        /// Who sent it.
-        head: HeadId,
-        /// Its sequence number.
-        sequence: u16,
-        /// How many intervals before the newest one believed.
-        intervals_late: u32,
-        /// What it says.
+pub struct Full;
+
+impl core::fmt::Display for Full {
+    fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
+        f.write_str("the receiver has no place left for another head")
+    }
+}
+
+impl core::error::Error for Full {}
+
+/// Why a remembered head cannot be taken up again.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum AdoptError {
+    /// No place is left.
+    Full,
+    /// The settings are none that a head may have.
+    Illegal,
+}
+
+impl core::fmt::Display for AdoptError {
+    fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
+        match self {
+            Self::Full => Full.fmt(f),
+            Self::Illegal => f.write_str("the identity holds a value outside its legal range"),
+        }
+    }
+}
+
+impl core::error::Error for AdoptError {}
+
+/// Whether silence has been noticed.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Watch {
+    /// The time of taking up is not known yet.
+    Unset,
+    Armed,
+    Told,
+}
+
+#[derive(Debug, Clone)]
+struct Head {
+    identity: Identity,
+    ledger: Ledger,
+    last_heard: Micros,
+    tips_believed: u64,
+    rain_um_believed: u64,
+    id: HeadId,
+    watch: Watch,
+}
+
+impl Head {
+    fn new(id: HeadId, identity: Identity) -> Self {
+        Self {
+            identity,
+            ledger: Ledger::default(),
+            last_heard: 0,
+            tips_believed: 0,
+            rain_um_believed: 0,
+            id,
+            watch: Watch::Unset,
+        }
+    }
+
+    fn pace(&self) -> Pace {
+        Pace {
+            interval_s: self.identity.interval_s,
+            bucket_um: self.identity.bucket_um,
+        }
+    }
+
+    fn has_rain_gauge(&self) -> bool {
+        self.identity.fit.has(SensorFit::RAIN_GAUGE)
+    }
+
+    /// Count tips; their depth, micrometres.
+    fn count(&mut self, tips: u16) -> u32 {
+        let rain_um = u32::from(tips) * u32::from(self.identity.bucket_um);
+        self.tips_believed = self.tips_believed.saturating_add(u64::from(tips));
+        self.rain_um_believed = self.rain_um_believed.saturating_add(u64::from(rain_um));
+        rain_um
+    }
+
+    fn deadline(&self, config: Config) -> Option<Micros> {
+        let limit_us =
+            u64::from(config.silent_after) * u64::from(self.identity.interval_s) * 1_000_000;
+        (limit_us > 0 && self.watch == Watch::Armed)
+            .then(|| self.last_heard.saturating_add(limit_us))
+    }
+
+    fn is_overdue(&self, config: Config, now: Micros) -> bool {
+        self.deadline(config)
+            .is_some_and(|deadline| now >= deadline)
+    }
+}
+
+/// The receiver: at most `HEADS` heads, in memory fixed when it is compiled.
+///
+/// After each `handle_*` call, poll events until there are none: the queue holds what one packet can
+/// cause, and what does not fit is counted in [`Receiver::events_lost`] and dropped. What is believed
+/// does not depend on polling.
+///
+/// ```
+/// use benchmast_protocol::receiver::{Config, Event, Receiver, Refusal};
+/// let mut receiver = Receiver::<4>::new(Config::default());
+/// receiver.handle_packet(0, b"noise");
+/// assert_eq!(receiver.poll_event(), Some(Event::Refused(Refusal::Damaged)));
+/// assert_eq!(receiver.poll_event(), None);
+/// ```
+#[derive(Debug, Clone)]
+pub struct Receiver<const HEADS: usize> {
+    heads: Vec<Head, HEADS>,
+    expected: Vec<Serial, HEADS>,
+    events: Deque<Event, EVENTS>,
+    now: Micros,
+    events_lost: u32,
+    config: Config,
+    open: bool,
+}
+
+impl<const HEADS: usize> Receiver<HEADS> {
+    /// A receiver that knows no head and waits for none.
+    #[must_use]
+    pub const fn new(config: Config) -> Self {
+        Self {
+            heads: Vec::new(),
+            expected: Vec::new(),
+            events: Deque::new(),
+            now: 0,
+            events_lost: 0,
+            config,
+            open: false,
+        }
+    }
+
+    /// Wait for the identity of the head with this serial number, and pair with it. A head that is
+    /// paired already goes on being believed while it is waited for.
+    ///
+    /// # Errors
+    /// [`Full`] when every place is taken or kept.
+    pub fn expect(&mut self, serial: Serial) -> Result<(), Full> {
+        if self.expected.contains(&serial) {
+            return Ok(());
+        }
+        let known = self.heads.iter().any(|head| head.identity.serial == serial);
+        if !known && self.free() == 0 {
+            return Err(Full);
+        }
+        self.expected.push(serial).map_err(|_| Full)
+    }
+
+    /// Pair with every head that tells its identity while there is room: for a bench, not for a street.
+    pub fn expect_any(&mut self, open: bool) {
+        self.open = open;
+    }
+
+    /// Take up a head again that was paired before, from non-volatile memory. Its first observation has
+    /// no base to count rain from. A head with this address or serial number that is paired already
+    /// is replaced.
+    ///
+    /// # Errors
+    /// See [`AdoptError`].
+    pub fn adopt(&mut self, head: HeadId, identity: Identity) -> Result<(), AdoptError> {
+        if !identity.is_legal() {
+            return Err(AdoptError::Illegal);
+        }
+        let same = |other: &Head| other.id == head || other.identity.serial == identity.serial;
+        let replaced = self.heads.iter().filter(|other| same(other)).count();
+        if replaced == 0 && self.free() == 0 && !self.expected.contains(&identity.serial) {
+            return Err(AdoptError::Full);
+        }
+        self.heads.retain(|other| !same(other));
+        self.expected.retain(|serial| *serial != identity.serial);
+        self.heads
+            .push(Head::new(head, identity))
+            .map_err(|_| AdoptError::Full)
+    }
+
+    /// Forget a paired head; false when there was none.
+    pub fn forget(&mut self, head: HeadId) -> bool {
+        let before = self.heads.len();
+        self.heads.retain(|other| other.id != head);
+        self.heads.len() < before
+    }
+
+    /// Judge the bytes of one packet.
+    pub fn handle_packet(&mut self, now: Micros, bytes: &[u8]) {
+        self.handle_time(now);
+        if let Err(refusal) = self.judge(bytes) {
+            self.tell(Event::Refused(refusal));
+        }
+    }
+
+    /// Note that something arrived that is no packet, as [`crate::stream::Deframed::Damaged`] says.
+    pub fn handle_damaged(&mut self, now: Micros) {
+        self.handle_time(now);
+        self.tell(Event::Refused(Refusal::Damaged));
+    }
+
+    /// Note the time. Needed for [`Event::Silent`] only; call it when [`Self::next_deadline`] has come.
+    /// A time before the last one harms nothing.
+    pub fn handle_time(&mut self, now: Micros) {
+        self.now = now;
+        for head in &mut self.heads {
+            if head.watch == Watch::Unset {
+                head.watch = Watch::Armed;
+                head.last_heard = now;
+            }
+        }
+    }
+
+    /// What there is to tell, oldest first.
+    pub fn poll_event(&mut self) -> Option<Event> {
+        if self.events.is_empty() {
+            let (config, now) = (self.config, self.now);
+            let head = self
+                .heads
+                .iter_mut()
+                .find(|head| head.is_overdue(config, now))?;
+            head.watch = Watch::Told;
+            return Some(Event::Silent {
+                head: head.id,
+                last_heard: head.last_heard,
+            });
+        }
+        self.events.pop_front()
+    }
+
+    /// When the next head will be overdue, unless it is heard before.
+    #[must_use]
+    pub fn next_deadline(&self) -> Option<Micros> {
+        self.heads
+            .iter()
+            .filter_map(|head| head.deadline(self.config))
+            .min()
+    }
+
+    /// The paired heads and their settings: what to keep in non-volatile memory.
+    pub fn paired(&self) -> impl Iterator<Item = (HeadId, Identity)> + '_ {
+        self.heads.iter().map(|head| (head.id, head.identity))
+    }
+
+    /// The serial numbers that are waited for.
+    #[must_use]
+    pub fn expected(&self) -> &[Serial] {
+        &self.expected
+    }
+
+    /// Settings of a paired head.
+    #[must_use]
+    pub fn identity(&self, head: HeadId) -> Option<Identity> {
+        self.find(head).map(|head| head.identity)
+    }
+
+    /// When a paired head was last believed, or taken up; `None` too before any time was told.
+    #[must_use]
+    pub fn last_heard(&self, head: HeadId) -> Option<Micros> {
+        self.find(head)
+            .filter(|head| head.watch != Watch::Unset)
+            .map(|head| head.last_heard)
+    }
+
+    /// Sum of all tips told in events since pairing, across restarts of the head.
+    #[must_use]
+    pub fn tips_believed(&self, head: HeadId) -> Option<u64> {
+        self.find(head).map(|head| head.tips_believed)
+    }
+
+    /// Depth of [`Self::tips_believed`], micrometres, each tip at the bucket size of its time.
+    #[must_use]
+    pub fn rain_um_believed(&self, head: HeadId) -> Option<u64> {
+        self.find(head).map(|head| head.rain_um_believed)
+    }
+
+    /// Events dropped because nobody polled.
+    #[must_use]
+    pub fn events_lost(&self) -> u32 {
+        self.events_lost
+    }
+
+    fn find(&self, id: HeadId) -> Option<&Head> {
+        self.heads.iter().find(|head| head.id == id)
+    }
+
+    /// Places neither taken nor kept.
+    fn free(&self) -> usize {
+        let kept = self.expected.iter().filter(|serial| {
+            !self
+                .heads
+                .iter()
+                .any(|head| head.identity.serial == **serial)
+        });
+        HEADS
+            .saturating_sub(self.heads.len())
+            .saturating_sub(kept.count())
+    }
+
+    fn tell(&mut self, event: Event) {
+        if self.events.push_back(event).is_err() {
+            self.events_lost = self.events_lost.saturating_add(1);
+        }
+    }
+
+    /// The order of these steps is normative: WIRE.md W7.1.
+    fn judge(&mut self, bytes: &[u8]) -> Result<(), Refusal> {
+        let (header, body) = Header::parse(bytes).map_err(refusal)?;
+        let kind = header.kind().ok_or(Refusal::Malformed)?;
+        let place = self.heads.iter().position(|head| head.id == header.head);
+        if place.is_none() && kind != crate::frame::Kind::Identity {
+            return Err(Refusal::UnknownHead(header.head));
+        }
+        let frame = header.parse_body(body).map_err(refusal)?;
+        if !frame.is_legal() {
+            return Err(Refusal::Implausible);
+        }
+        let entry = match &frame {
+            Frame::Identity(identity) => return self.identify(header, *identity, place),
+            Frame::Observation(observation) => Entry {
+                life: observation.status.life(),
+                sequence: header.sequence,
+                tips: Some(observation.tips),
+            },
+            Frame::Health(health) => Entry {
+                life: (health.restarts & 0x0F) as u8,
+                sequence: header.sequence,
+                tips: None,
+            },
+        };
+        self.enter(header, frame, entry, place)
+    }
+
+    /// Ask the head's ledger, and tell what it says.
+    fn enter(
+        &mut self,
+        Header {
+            head: id, sequence, ..
+        }: Header,
         frame: Frame,
-    },
-    /// The head has started anew; its counters began at zero.
-    Restarted {
-        /// Who restarted.
-        head: HeadId,
-        /// Restart count modulo 16.
-        life: u8,
-    },
-    /// A packet not believed.
-    Refused(Refusal),
-    /// Nothing was heard from a head for longer than the silence limit.
-    Silent {
-        /// Who is overdue.
-        head: HeadId,
-        /// When it was last heard.
-        last_heard: Micros,
-    },
+        entry: Entry,
+        place: Option<usize>,
+    ) -> Result<(), Refusal> {
+        let (config, now) = (self.config, self.now);
+        let head = place
+            .and_then(|place| self.heads.get_mut(place))
+            .ok_or(Refusal::UnknownHead(id))?;
+        match head.ledger.judge(entry, now, head.pace()) {
+            Verdict::Refused(why) => return Err(why),
+            Verdict::Duplicate => self.tell(Event::Duplicate { head: id, sequence }),
+            Verdict::Late {
+                intervals_late,
+                tips_since,
+            } => {
+                let tips_since = if head.has_rain_gauge() { tips_since } else { 0 };
+                let rain_um = head.count(tips_since);
+                self.tell(Event::Late {
+                    head: id,
+                    sequence,
+                    intervals_late,
+                    frame,
+                    tips_since,
+                    rain_um,
+                });
+            }
+            Verdict::New {
+                restarted,
+                tips_since,
+                intervals_missed,
+            } => {
+                let tips_since = tips_since.filter(|_| head.has_rain_gauge());
+                let rain_um = tips_since.map(|tips| head.count(tips));
+                let overdue = head.is_overdue(config, now).then_some(head.last_heard);
+                head.last_heard = now;
+                head.watch = Watch::Armed;
+                if let Some(last_heard) = overdue {
+                    self.tell(Event::Silent {
+                        head: id,
+                        last_heard,
+                    });
+                }
+                if restarted {
+                    self.tell(Event::Restarted {
+                        head: id,
+                        life: entry.life,
+                    });
+                }
+                match frame {
+                    Frame::Observation(observation) => self.tell(Event::Observation(Believed {
+                        head: id,
+                        sequence,
+                        observation,
+                        tips_since,
+                        rain_um,
+                        intervals_missed,
+                    })),
+                    Frame::Health(health) => self.tell(Event::Health {
+                        head: id,
+                        sequence,
+                        health,
+                    }),
+                    Frame::Identity(_) => {}
+                }
+            }
+        }
+        Ok(())
+    }
+
+    /// An identity: pair, take over changed settings, or note that nothing is new. WIRE.md W7.2.
+    fn identify(
+        &mut self,
+        Header {
+            head: id, sequence, ..
+        }: Header,
+        identity: Identity,
+        place: Option<usize>,
+    ) -> Result<(), Refusal> {
+        let (config, now) = (self.config, self.now);
+        let expected = self.expected.contains(&identity.serial);
+        if let Some(head) = place.and_then(|place| self.heads.get_mut(place))
+            && head.identity.serial == identity.serial
+        {
+            let overdue = head.is_overdue(config, now).then_some(head.last_heard);
+            let changed = head.identity != identity;
+            head.identity = identity;
+            head.last_heard = now;
+            head.watch = Watch::Armed;
+            self.expected.retain(|serial| *serial != identity.serial);
+            if let Some(last_heard) = overdue {
+                self.tell(Event::Silent {
+                    head: id,
+                    last_heard,
+                });
+            }
+            self.tell(if changed || expected {
+                Event::Paired { head: id, identity }
+            } else {
+                Event::Duplicate { head: id, sequence }
+            });
+            return Ok(());
+        }
+        let serial_known = self
+            .heads
+            .iter()
+            .any(|head| head.identity.serial == identity.serial);
+        let open = self.open && place.is_none() && !serial_known && self.free() > 0;
+        if !expected && !open {
+            return Err(Refusal::UnknownHead(id));
+        }
+        self.adopt(id, identity)
+            .map_err(|_| Refusal::UnknownHead(id))?;
+        self.handle_time(now);
+        self.tell(Event::Paired { head: id, identity });
+        Ok(())
+    }
+}
+
+fn refusal(error: ParseError) -> Refusal {
+    match error {
+        ParseError::Damaged => Refusal::Damaged,
+        ParseError::UnknownVersion(version) => Refusal::UnknownVersion(version),
+        ParseError::Malformed => Refusal::Malformed,
+    }
 }

@@ -1,0 +1,161 @@
+//! Sequence, rain, restarts, and the ways back after a lie.
+
+use super::*;
+
+pub(super) fn all() -> Vec<Dialogue> {
+    vec![
+        Dialogue::new("loss", &["W7.3", "W7.4"], "Lost packets lose no rain.")
+            .hear(obs(3, 1, 10), &[baseless(1)])
+            .hear(obs(3, 2, 11), &[new(2, 1, 0)])
+            .hear(obs(3, 5, 15), &[new(5, 4, 2)])
+            .tips(A, 5),
+        Dialogue::new("duplicate-and-late", &["W7.3"], "A packet again, and packets overtaken; the rain of late ones is counted already.")
+            .hear(obs(3, 10, 0), &[baseless(10)])
+            .hear(obs(3, 10, 0), &[duplicate(10)])
+            .hear(obs(3, 13, 6), &[new(13, 6, 2)])
+            .hear(obs(3, 12, 4), &[late(12, 1, 0)])
+            .hear(obs(3, 12, 4), &[duplicate(12)])
+            .hear(obs(3, 11, 2), &[late(11, 2, 0)])
+            .hear(obs(3, 14, 8), &[new(14, 2, 0)])
+            .tips(A, 8),
+        Dialogue::new("late-with-more-rain", &["W7.4"], "A late counter that stands above the newest, or too far below it, is a lie.")
+            .hear(obs(3, 10, 100), &[baseless(10)])
+            .hear(obs(3, 12, 110), &[new(12, 10, 1)])
+            .hear(obs(3, 11, 111), &[refused("implausible")])
+            .hear(obs(3, 11, 79), &[refused("implausible")])
+            .hear(obs(3, 11, 80), &[late(11, 1, 0)])
+            .tips(A, 10),
+        Dialogue::new("window", &["W7.3"], "63 intervals back is late, 64 back is stale.")
+            .hear(obs(3, 100, 0), &[baseless(100)])
+            .hear(obs(3, 37, 0), &[late(37, 63, 0)])
+            .hear(obs(3, 36, 0), &[refused("stale")])
+            .hear(obs(3, 200, 0), &[new(200, 0, 99)])
+            .hear(obs(3, 100, 0), &[refused("stale")]),
+        Dialogue::new("health-shares-sequence", &["W7.3"], "Observation and health of one interval have one sequence number and are two packets.")
+            .hear(obs(3, 64, 0), &[baseless(64)])
+            .hear(report(3, 64), &[well(64)])
+            .hear(report(3, 64), &[duplicate(64)])
+            .hear(obs(3, 64, 0), &[duplicate(64)])
+            .hear(report(3, 128), &[well(128)])
+            .hear(obs(3, 128, 2), &[new(128, 2, 63)])
+            .hear(obs(3, 127, 1), &[late(127, 1, 0)]),
+        Dialogue::new("health-first", &["W7.4"], "A health report alone is no base for rain.")
+            .hear(report(3, 64), &[well(64)])
+            .hear(obs(3, 63, 5), &[baseless(63)])
+            .hear(obs(3, 65, 6), &[new(65, 1, 1)])
+            .hear(obs(3, 64, 6), &[late(64, 1, 0)]),
+        Dialogue::new("wraps", &["W7.3", "W7.4"], "Sequence and counter wrap, with a loss across the wrap.")
+            .hear(obs(3, 65533, 65530), &[baseless(65533)])
+            .hear(obs(3, 65535, 65535), &[new(65535, 5, 1)])
+            .hear(obs(3, 2, 3), &[new(2, 4, 2)])
+            .hear(obs(3, 0, 0), &[late(0, 2, 0)])
+            .tips(A, 9),
+        Dialogue::new("long-outage-by-clock", &["W7.3"], "40000 intervals of silence by the clock, then 70000: the nearest number that fits is meant.")
+            .hear_at(INTERVAL, obs(3, 1000, 0), &[baseless(1000)])
+            .hear_at(40_001 * INTERVAL, obs(3, 41_000, 9), &[new(41_000, 9, 39_999)])
+            .hear_at(110_001 * INTERVAL, obs(3, 45_464, 29), &[new(45_464, 20, 69_999)])
+            .tips(A, 29),
+        Dialogue::new("long-outage-without-clock", &["W7.3"], "The clock stands still: the nearest to the newest heard is meant, so half the way round and more is behind.")
+            .hear(obs(3, 1000, 0), &[baseless(1000)])
+            .hear(obs(3, 33_767, 9), &[new(33_767, 9, 32_766)])
+            .hear(obs(3, 1000, 0), &[refused("stale")])
+            .tips(A, 9),
+        Dialogue::new("restart", &["W7.5"], "After a restart the counter began at zero.")
+            .hear(obs(3, 500, 40), &[baseless(500)])
+            .hear(obs(3, 501, 41), &[new(501, 1, 0)])
+            .hear(obs(4, 2, 3), &[restarted(4), new(2, 3, 2)])
+            .hear(obs(4, 3, 4), &[new(3, 1, 0)])
+            .tips(A, 5),
+        Dialogue::new("restart-told-by-health", &["W7.5"], "The first packet of the new life is a health report.")
+            .hear(obs(15, 500, 40), &[baseless(500)])
+            .hear(report(16, 0), &[restarted(0), well(0)])
+            .hear(obs(0, 0, 0), &[new(0, 0, 0)])
+            .hear(obs(0, 2, 3), &[new(2, 3, 1)])
+            .tips(A, 3),
+        Dialogue::new("restarts-unheard", &["W7.5"], "Several restarts, up to eight, are one restart to the receiver.")
+            .hear(obs(12, 500, 40), &[baseless(500)])
+            .hear(obs(4, 7, 2), &[restarted(4), new(7, 2, 7)])
+            .tips(A, 2),
+        Dialogue::new("late-across-restart", &["W7.5"], "Packets of the life before arrive after the restart: they are late, no second restart, and rain that only they tell of is counted.")
+            .hear(obs(3, 500, 40), &[baseless(500)])
+            .hear(obs(3, 503, 43), &[new(503, 3, 2)])
+            .hear(obs(4, 0, 0), &[restarted(4), new(0, 0, 0)])
+            .hear(obs(3, 504, 45), &[late(504, 1, 2)])
+            .hear(obs(3, 502, 42), &[late(502, 3, 0)])
+            .hear(obs(3, 504, 45), &[duplicate(504)])
+            .hear(obs(4, 1, 1), &[new(1, 1, 0)])
+            .tips(A, 6),
+        Dialogue::new("no-restart-after-all", &["W7.5"], "One packet lied about its life. The true life's packets are late at first; the third in a row is believed again. The lie's own 40 tips stay counted; no others are lost or counted twice.")
+            .hear(obs(3, 500, 40), &[baseless(500)])
+            .hear(obs(5, 501, 40), &[restarted(5), new(501, 40, 501)])
+            .hear(obs(3, 502, 41), &[late(502, 502, 1)])
+            .hear(obs(3, 503, 42), &[late(503, 502, 1)])
+            .hear(obs(3, 504, 43), &[new(504, 1, 0)])
+            .hear(obs(3, 505, 44), &[new(505, 1, 0)])
+            .tips(A, 44),
+        Dialogue::new("life-behind", &["W7.5"], "A life behind the present one is an old packet, or a head that restarted nine times unheard: three that agree are believed.")
+            .hear(obs(3, 500, 40), &[baseless(500)])
+            .hear(obs(12, 20, 7), &[refused("stale")])
+            .hear(obs(12, 21, 8), &[refused("stale")])
+            .hear(obs(12, 21, 8), &[refused("stale")])
+            .hear(obs(12, 22, 9), &[restarted(12), baseless(22)])
+            .hear(obs(12, 23, 10), &[new(23, 1, 0)])
+            .tips(A, 1),
+        Dialogue::new("sixteen-restarts", &["W7.5"], "Sixteen restarts unheard: the life is the same, the sequence far behind.")
+            .hear(obs(3, 9000, 40), &[baseless(9000)])
+            .hear(obs(3, 10, 0), &[refused("stale")])
+            .hear(obs(3, 11, 0), &[refused("stale")])
+            .hear(obs(3, 14, 1), &[restarted(3), baseless(14)])
+            .hear(obs(3, 15, 2), &[new(15, 1, 0)])
+            .tips(A, 1),
+        Dialogue::new("replay", &["W7.5"], "Old packets between live ones are never believed.")
+            .hear(obs(3, 9000, 40), &[baseless(9000)])
+            .hear(obs(3, 10, 0), &[refused("stale")])
+            .hear(obs(3, 11, 0), &[refused("stale")])
+            .hear(obs(3, 9001, 40), &[new(9001, 0, 0)])
+            .hear(obs(3, 12, 0), &[refused("stale")])
+            .hear(obs(3, 13, 0), &[refused("stale")])
+            .hear(obs(3, 9002, 41), &[new(9002, 1, 0)])
+            .tips(A, 1),
+        Dialogue::new("counter-backwards", &["W7.4"], "A counter that runs backwards is refused and leaves no trace.")
+            .hear(obs(3, 500, 40), &[baseless(500)])
+            .hear(obs(3, 501, 39), &[refused("implausible")])
+            .hear(obs(3, 502, 41), &[new(502, 1, 1)])
+            .hear(obs(3, 501, 40), &[late(501, 1, 0)])
+            .tips(A, 1),
+        Dialogue::new("counter-too-fast", &["W7.4"], "16 s at 2000 mm/h are 29.6 tips of 0.3 mm: 29 and one are believed, 31 are not; two intervals have room for 60.")
+            .hear(obs(3, 500, 100), &[baseless(500)])
+            .hear(obs(3, 501, 131), &[refused("implausible")])
+            .hear(obs(3, 501, 130), &[new(501, 30, 0)])
+            .hear(obs(3, 503, 191), &[refused("implausible")])
+            .hear(obs(3, 503, 190), &[new(503, 60, 1)])
+            .tips(A, 90),
+        Dialogue::new("counter-restarted-too-high", &["W7.4", "W7.5"], "A head just started cannot have counted so much.")
+            .hear(obs(3, 500, 40), &[baseless(500)])
+            .hear(obs(4, 0, 31), &[refused("implausible")])
+            .hear(obs(4, 0, 30), &[restarted(4), new(0, 30, 0)])
+            .tips(A, 30),
+        Dialogue::new("counter-anew", &["W7.4"], "The counter's base was a lie: three packets that agree set it anew; rain goes on from there.")
+            .hear(obs(3, 500, 10), &[baseless(500)])
+            .hear(obs(3, 501, 35), &[new(501, 25, 0)])
+            .hear(obs(3, 502, 10), &[refused("implausible")])
+            .hear(obs(3, 503, 11), &[refused("implausible")])
+            .hear(obs(3, 504, 11), &[baseless(504)])
+            .hear(obs(3, 505, 12), &[new(505, 1, 0)])
+            .tips(A, 26),
+        Dialogue::new("sequence-lied", &["W7.5"], "One packet lied about its sequence number: the true ones look stale until three agree.")
+            .hear(obs(3, 500, 10), &[baseless(500)])
+            .hear(obs(3, 20_500, 10), &[new(20_500, 0, 19_999)])
+            .hear(obs(3, 501, 10), &[refused("stale")])
+            .hear(obs(3, 502, 11), &[refused("stale")])
+            .hear(obs(3, 503, 11), &[restarted(3), baseless(503)])
+            .hear(obs(3, 504, 12), &[new(504, 1, 0)])
+            .tips(A, 1),
+        Dialogue::new("health-lied", &["W7.3"], "A health report lied about its sequence number: the observations show it, and the next true report is believed.")
+            .hear(obs(3, 500, 10), &[baseless(500)])
+            .hear(report(3, 20_500), &[well(20_500)])
+            .hear(obs(3, 501, 10), &[new(501, 0, 0)])
+            .hear(report(3, 512), &[well(512)])
+            .hear(obs(3, 512, 10), &[new(512, 0, 10)]),
+    ]
+}

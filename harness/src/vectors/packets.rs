@@ -1,0 +1,606 @@
+//! Single packets: those a decoder must accept, with every field, and those it must refuse.
+
+use super::hex;
+use benchmast_protocol::frame::observation::Status;
+use benchmast_protocol::frame::{
+    Frame, Health, Identity, Observation, RestartCause, SensorFit, Serial,
+};
+use benchmast_protocol::packet::{HeadId, MAX_PACKET, Packet, check};
+use benchmast_protocol::quantity::{
+    AirPressure, AirTemperature, CellsVoltage, Illuminance, Quantity, RelativeHumidity,
+    Specification, StoreVoltage, SupplyVoltage, UltravioletIndex, WindFromDirection, WindSpeed,
+    WindSpeedOfGust,
+};
+use serde::Serialize;
+
+pub(super) const ABOUT_ACCEPTED: &str = "Packets that a decoder must accept. hex: the whole packet. \
+    fields: in wire order; raw is the number on the wire, value the reading in unit as a decimal string, null if missing.";
+pub(super) const ABOUT_REFUSED: &str = "Packets that a decoder must refuse, judged by themselves, whoever sent them. \
+    hex: the whole packet. refusal: damaged, unknown_version, malformed or implausible; the first that applies in this order.";
+
+#[derive(Serialize)]
+pub(super) struct Accepted {
+    id: &'static str,
+    clauses: &'static [&'static str],
+    comment: &'static str,
+    hex: String,
+    kind: &'static str,
+    head: String,
+    sequence: u16,
+    fields: Vec<Field>,
+}
+
+#[derive(Serialize)]
+struct Field {
+    name: &'static str,
+    raw: i64,
+    value: Option<String>,
+    unit: &'static str,
+}
+
+#[derive(Serialize)]
+pub(super) struct Refused {
+    id: &'static str,
+    clauses: &'static [&'static str],
+    comment: &'static str,
+    hex: String,
+    refusal: &'static str,
+}
+
+/// The head of most examples; its bytes differ, so that their order shows.
+pub(super) const HEAD: HeadId = HeadId(0x1a2b_3c4d);
+
+/// The packet's bytes.
+pub(super) fn emit(head: HeadId, sequence: u16, frame: Frame) -> Vec<u8> {
+    let packet = Packet {
+        head,
+        sequence,
+        frame,
+    };
+    let mut buffer = [0; MAX_PACKET];
+    packet
+        .emit(&mut buffer)
+        .map(<[u8]>::to_vec)
+        .unwrap_or_default()
+}
+
+/// A fine afternoon.
+pub(super) fn typical() -> Observation {
+    Observation {
+        status: Status::new(3, false, false, false),
+        air_temperature: AirTemperature::saturating_from_si(21.53),
+        relative_humidity: RelativeHumidity::saturating_from_si(47.2),
+        air_pressure: AirPressure::saturating_from_si(1013.2),
+        wind_speed: WindSpeed::saturating_from_si(3.4),
+        wind_speed_of_gust: WindSpeedOfGust::saturating_from_si(6.1),
+        wind_from_direction: WindFromDirection::saturating_from_si(247.0),
+        tips: 1234,
+        illuminance: Illuminance::saturating_from_si(48_210.0),
+        ultraviolet_index: UltravioletIndex::saturating_from_si(4.3),
+    }
+}
+
+pub(super) fn typical_health() -> Health {
+    Health {
+        restarts: 3,
+        cause: RestartCause::CELLS_INSERTED,
+        uptime_s: 65_536,
+        supply: SupplyVoltage::saturating_from_si(3300.0),
+        store: StoreVoltage::saturating_from_si(2450.0),
+        cells: CellsVoltage::saturating_from_si(3012.0),
+        firmware: 107,
+    }
+}
+
+pub(super) fn typical_identity() -> Identity {
+    Identity {
+        serial: Serial(1_203_004_501),
+        hardware: 2,
+        fit: SensorFit::ALL,
+        interval_s: 16,
+        bucket_um: 300,
+    }
+}
+
+/// Every quantity at the value that `pick` takes from its row of the table.
+fn observation_at(pick: impl Fn(&Specification) -> i64, status: Status, tips: u16) -> Observation {
+    fn at<Q: Quantity>(pick: &impl Fn(&Specification) -> i64) -> Q {
+        Q::try_from_raw(pick(&Q::SPECIFICATION)).unwrap_or(Q::MISSING)
+    }
+    Observation {
+        status,
+        air_temperature: at(&pick),
+        relative_humidity: at(&pick),
+        air_pressure: at(&pick),
+        wind_speed: at(&pick),
+        wind_speed_of_gust: at(&pick),
+        wind_from_direction: at(&pick),
+        tips,
+        illuminance: at(&pick),
+        ultraviolet_index: at(&pick),
+    }
+}
+
+fn quantity<Q: Quantity>(value: Q) -> Field {
+    let specification = Q::SPECIFICATION;
+    Field {
+        name: specification.name,
+        raw: value.raw(),
+        value: value
+            .si()
+            .map(|si| format!("{si:.*}", specification.decimals())),
+        unit: specification.unit,
+    }
+}
+
+fn number(name: &'static str, raw: impl Into<i64>, unit: &'static str) -> Field {
+    let raw = raw.into();
+    Field {
+        name,
+        raw,
+        value: Some(raw.to_string()),
+        unit,
+    }
+}
+
+fn fields(frame: &Frame) -> Vec<Field> {
+    match frame {
+        Frame::Observation(frame) => vec![
+            number("status", frame.status.bits(), "1"),
+            quantity(frame.air_temperature),
+            quantity(frame.relative_humidity),
+            quantity(frame.air_pressure),
+            quantity(frame.wind_speed),
+            quantity(frame.wind_speed_of_gust),
+            quantity(frame.wind_from_direction),
+            number("tips", frame.tips, "1"),
+            quantity(frame.illuminance),
+            quantity(frame.ultraviolet_index),
+        ],
+        Frame::Health(frame) => vec![
+            number("restarts", frame.restarts, "1"),
+            number("cause", frame.cause.0, "1"),
+            number("uptime_s", frame.uptime_s, "s"),
+            quantity(frame.supply),
+            quantity(frame.store),
+            quantity(frame.cells),
+            number("firmware", frame.firmware, "1"),
+        ],
+        Frame::Identity(frame) => vec![
+            number("serial", frame.serial.0 as i64, "1"),
+            number("hardware", frame.hardware, "1"),
+            number("fit", frame.fit.0, "1"),
+            number("interval_s", frame.interval_s, "s"),
+            number("bucket_um", frame.bucket_um, "um"),
+        ],
+    }
+}
+
+pub(super) fn accepted() -> Vec<Accepted> {
+    let longest = Observation {
+        status: Status::new(15, true, true, true),
+        air_temperature: AirTemperature::MISSING,
+        ..observation_at(|row| row.raw_missing, Status::default(), u16::MAX)
+    };
+    let samples: [(
+        &'static str,
+        &'static [&'static str],
+        &'static str,
+        HeadId,
+        u16,
+        Frame,
+    ); 12] = [
+        (
+            "observation-typical",
+            &["W3.1", "W3.2"],
+            "A fine afternoon.",
+            HEAD,
+            0x1234,
+            Frame::Observation(typical()),
+        ),
+        (
+            "observation-frost",
+            &["W2.3"],
+            "Below zero: the zigzag form of a negative number.",
+            HEAD,
+            7,
+            Frame::Observation(Observation {
+                air_temperature: AirTemperature::saturating_from_si(-7.25),
+                ..typical()
+            }),
+        ),
+        (
+            "observation-all-missing",
+            &["W3.3"],
+            "No sensor gives a reading.",
+            HEAD,
+            1,
+            Frame::Observation(observation_at(|row| row.raw_missing, Status::default(), 0)),
+        ),
+        (
+            "observation-lowest",
+            &["W3.2"],
+            "Every quantity at the lower end of its legal range.",
+            HeadId(0),
+            0,
+            Frame::Observation(observation_at(|row| row.raw_min, Status::default(), 0)),
+        ),
+        (
+            "observation-highest",
+            &["W3.2"],
+            "Every quantity at the upper end of its legal range.",
+            HeadId(u32::MAX),
+            u16::MAX,
+            Frame::Observation(observation_at(
+                |row| row.raw_max,
+                Status::new(15, true, true, true),
+                u16::MAX,
+            )),
+        ),
+        (
+            "observation-longest",
+            &["W1.7"],
+            "29 bytes: no observation is longer.",
+            HEAD,
+            2,
+            Frame::Observation(longest),
+        ),
+        (
+            "observation-on-cells",
+            &["W3.4"],
+            "Life 9, on cells, store low, cells not low.",
+            HEAD,
+            3,
+            Frame::Observation(Observation {
+                status: Status::new(25, true, true, false),
+                ..typical()
+            }),
+        ),
+        (
+            "health-typical",
+            &["W4.1"],
+            "A little over eighteen hours after cells were inserted.",
+            HEAD,
+            4096,
+            Frame::Health(typical_health()),
+        ),
+        (
+            "health-longest",
+            &["W1.7"],
+            "27 bytes: no health packet is longer. The cause is a code of a later head.",
+            HEAD,
+            64,
+            Frame::Health(Health {
+                restarts: u16::MAX,
+                cause: RestartCause(200),
+                uptime_s: u32::MAX,
+                supply: SupplyVoltage::MISSING,
+                store: StoreVoltage::MISSING,
+                cells: CellsVoltage::MISSING,
+                firmware: u16::MAX,
+            }),
+        ),
+        (
+            "identity-typical",
+            &["W5.1"],
+            "All sensors, 16 s, a bucket of 0.3 mm.",
+            HEAD,
+            0,
+            Frame::Identity(typical_identity()),
+        ),
+        (
+            "identity-longest",
+            &["W1.7"],
+            "23 bytes: no identity packet is longer.",
+            HEAD,
+            0,
+            Frame::Identity(Identity {
+                serial: Serial(Serial::MAX),
+                hardware: u16::MAX,
+                fit: SensorFit::ALL,
+                interval_s: 3600,
+                bucket_um: 5000,
+            }),
+        ),
+        (
+            "identity-shortest",
+            &["W5.1"],
+            "Every number at its least.",
+            HEAD,
+            0,
+            Frame::Identity(Identity {
+                serial: Serial(0),
+                hardware: 0,
+                fit: SensorFit(0),
+                interval_s: 1,
+                bucket_um: 10,
+            }),
+        ),
+    ];
+    samples
+        .into_iter()
+        .map(|(id, clauses, comment, head, sequence, frame)| Accepted {
+            id,
+            clauses,
+            comment,
+            hex: hex(&emit(head, sequence, frame)),
+            kind: match frame {
+                Frame::Observation(_) => "observation",
+                Frame::Health(_) => "health",
+                Frame::Identity(_) => "identity",
+            },
+            head: head.to_string(),
+            sequence,
+            fields: fields(&frame),
+        })
+        .collect()
+}
+
+/// A packet with a right check around any bytes: what a sender with a fault of its own would send.
+pub(super) fn sealed(covered: &[u8]) -> Vec<u8> {
+    [covered, &check(covered).to_be_bytes()].concat()
+}
+
+/// A typical packet with some of its bytes replaced by others, and a right check.
+fn altered(frame: Frame, at: usize, length: usize, by: &[u8]) -> Vec<u8> {
+    let mut bytes = emit(HEAD, 9, frame);
+    bytes.truncate(bytes.len() - 2);
+    bytes.splice(at..at + length, by.iter().copied());
+    sealed(&bytes)
+}
+
+pub(super) fn refused() -> Vec<Refused> {
+    let observation = Frame::Observation(typical());
+    let health = Frame::Health(typical_health());
+    let identity = Frame::Identity(typical_identity());
+    let whole = emit(HEAD, 9, observation);
+    let swapped = {
+        let mut bytes = whole.clone();
+        let end = bytes.len();
+        bytes.swap(end - 1, end - 2);
+        bytes
+    };
+    let flipped = {
+        let mut bytes = whole.clone();
+        bytes[12] ^= 0x10;
+        bytes
+    };
+    // Offsets in the typical observation: 7 status, 8 temperature, 10 humidity, 12 pressure, 14 wind,
+    // 15 gust, 16 direction, 18 tips, 20 illuminance, 23 UV index.
+    let samples: Vec<(
+        &'static str,
+        &'static [&'static str],
+        &'static str,
+        Vec<u8>,
+        &'static str,
+    )> = vec![
+        ("empty", &["W1.5"], "No bytes at all.", vec![], "damaged"),
+        (
+            "too-short",
+            &["W1.5"],
+            "Eight bytes with a right check: one less than header and check take.",
+            sealed(&[0x11, 0, 0, 0, 0, 0]),
+            "damaged",
+        ),
+        (
+            "check-alone",
+            &["W1.5"],
+            "The check of nothing.",
+            sealed(&[]),
+            "damaged",
+        ),
+        (
+            "bit-flipped",
+            &["W1.5"],
+            "One bit of the body flipped.",
+            flipped,
+            "damaged",
+        ),
+        (
+            "cut-off",
+            &["W1.5"],
+            "The last byte is missing.",
+            whole[..whole.len() - 1].to_vec(),
+            "damaged",
+        ),
+        (
+            "check-swapped",
+            &["W1.4"],
+            "The check's bytes in the wrong order.",
+            swapped,
+            "damaged",
+        ),
+        (
+            "version-0",
+            &["W1.1", "W7.1"],
+            "Format version 0.",
+            altered(observation, 0, 1, &[0x01]),
+            "unknown_version",
+        ),
+        (
+            "version-2",
+            &["W1.1", "W7.1"],
+            "Format version 2; kind and body need not be as here.",
+            sealed(&[0x2f, 1, 2, 3, 4, 5, 6, 7]),
+            "unknown_version",
+        ),
+        (
+            "kind-0",
+            &["W1.2"],
+            "Kind 0.",
+            altered(observation, 0, 1, &[0x10]),
+            "malformed",
+        ),
+        (
+            "kind-4",
+            &["W1.2"],
+            "Kind 4.",
+            altered(observation, 0, 1, &[0x14]),
+            "malformed",
+        ),
+        (
+            "reserved-bit",
+            &["W1.2"],
+            "Bit 3 of byte 0 is set.",
+            altered(observation, 0, 1, &[0x19]),
+            "malformed",
+        ),
+        (
+            "no-body",
+            &["W2.5"],
+            "Header and check only.",
+            sealed(&[0x11, 0x4d, 0x3c, 0x2b, 0x1a, 9, 0]),
+            "malformed",
+        ),
+        (
+            "body-short",
+            &["W2.5"],
+            "The body ends before its last field.",
+            altered(observation, 23, 1, &[]),
+            "malformed",
+        ),
+        (
+            "body-long",
+            &["W2.5"],
+            "One byte follows the last field.",
+            altered(observation, 24, 0, &[0]),
+            "malformed",
+        ),
+        (
+            "kind-mismatch",
+            &["W2.5"],
+            "An observation's body called health.",
+            altered(observation, 0, 1, &[0x12]),
+            "malformed",
+        ),
+        (
+            "number-padded",
+            &["W2.4"],
+            "Wind speed 34 written in two bytes.",
+            altered(observation, 14, 1, &[0xa2, 0x00]),
+            "malformed",
+        ),
+        (
+            "number-too-big",
+            &["W2.4"],
+            "A tip counter of 65536.",
+            altered(observation, 18, 2, &[0x80, 0x80, 0x04]),
+            "malformed",
+        ),
+        (
+            "number-unending",
+            &["W2.4"],
+            "A tip counter of four bytes.",
+            altered(observation, 18, 2, &[0xff, 0xff, 0xff, 0x01]),
+            "malformed",
+        ),
+        (
+            "temperature-high",
+            &["W3.2"],
+            "60.01 degC.",
+            altered(observation, 8, 2, &[0xe2, 0x5d]),
+            "implausible",
+        ),
+        (
+            "temperature-low",
+            &["W3.2"],
+            "-80.01 degC.",
+            altered(observation, 8, 2, &[0x81, 0x7d]),
+            "implausible",
+        ),
+        (
+            "humidity-high",
+            &["W3.2"],
+            "100.1 percent.",
+            altered(observation, 10, 2, &[0xe9, 0x07]),
+            "implausible",
+        ),
+        (
+            "pressure-low",
+            &["W3.2"],
+            "299.9 hPa.",
+            altered(observation, 12, 2, &[0xb7, 0x17]),
+            "implausible",
+        ),
+        (
+            "direction-360",
+            &["W3.2"],
+            "North is 0, not 360.",
+            altered(observation, 16, 2, &[0xe8, 0x02]),
+            "implausible",
+        ),
+        (
+            "illuminance-high",
+            &["W3.2"],
+            "200001 lx.",
+            altered(observation, 20, 3, &[0xc1, 0x9a, 0x0c]),
+            "implausible",
+        ),
+        (
+            "uv-index-high",
+            &["W3.2"],
+            "UV index 25.1.",
+            altered(observation, 23, 1, &[0xfb]),
+            "implausible",
+        ),
+        (
+            "gust-below-mean",
+            &["W3.5"],
+            "Gust 3.3 m/s, mean 3.4 m/s.",
+            altered(observation, 15, 1, &[33]),
+            "implausible",
+        ),
+        (
+            "status-reserved-bit",
+            &["W3.4"],
+            "Bit 7 of the status is set.",
+            altered(observation, 7, 1, &[0x83]),
+            "implausible",
+        ),
+        (
+            "supply-high",
+            &["W4.1"],
+            "6001 mV.",
+            altered(health, 12, 2, &[0xf1, 0x2e]),
+            "implausible",
+        ),
+        (
+            "serial-eleven-digits",
+            &["W5.1"],
+            "Serial number 10000000000.",
+            altered(identity, 7, 5, &[0x80, 0xc8, 0xaf, 0xa0, 0x25]),
+            "implausible",
+        ),
+        (
+            "fit-reserved-bit",
+            &["W5.1"],
+            "Bit 8 of the fit is set.",
+            altered(identity, 13, 2, &[0xff, 0x03]),
+            "implausible",
+        ),
+        (
+            "interval-0",
+            &["W5.1"],
+            "An interval of 0 s.",
+            altered(identity, 15, 1, &[0]),
+            "implausible",
+        ),
+        (
+            "bucket-9",
+            &["W5.1"],
+            "A bucket of 9 um.",
+            altered(identity, 16, 2, &[9]),
+            "implausible",
+        ),
+    ];
+    samples
+        .into_iter()
+        .map(|(id, clauses, comment, bytes, refusal)| Refused {
+            id,
+            clauses,
+            comment,
+            hex: hex(&bytes),
+            refusal,
+        })
+        .collect()
+}
