@@ -1,5 +1,7 @@
 //! The trade's equations, each with its source and validity.
 
 pub mod atmosphere;
+pub mod light;
 pub mod moist_air;
 pub mod sun;
+pub mod wind_profile;

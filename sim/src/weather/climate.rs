@@ -28,12 +28,192 @@ pub struct Climate {
     pub months: [Normals; 12],
 }
 
+/// One row: temperature, daily range, dew point, rain, wet hours, wind, direction, cloud.
+const fn month(row: [f64; 8]) -> Normals {
+    Normals {
+        mean_temperature_degc: row[0],
+        daily_range_k: row[1],
+        mean_dew_point_degc: row[2],
+        rain_mm: row[3],
+        wet_hours: row[4],
+        mean_wind_speed_ms: row[5],
+        prevailing_direction_deg: row[6],
+        cloud_area_fraction: row[7],
+    }
+}
+
+/// Invented: mild winters, cool summers, rain and wind in every month.
+const TEMPERATE_MARITIME: Climate = Climate {
+    months: [
+        month([5.0, 5.0, 2.6, 80.0, 85.0, 5.6, 235.0, 0.74]),
+        month([5.2, 5.6, 2.4, 60.0, 68.0, 5.4, 235.0, 0.71]),
+        month([6.9, 6.8, 3.1, 60.0, 66.0, 5.2, 240.0, 0.67]),
+        month([9.2, 8.3, 4.4, 54.0, 54.0, 4.8, 245.0, 0.64]),
+        month([12.3, 8.9, 7.2, 56.0, 48.0, 4.5, 240.0, 0.63]),
+        month([15.2, 9.0, 10.0, 60.0, 45.0, 4.3, 245.0, 0.63]),
+        month([17.2, 9.1, 12.0, 62.0, 44.0, 4.2, 250.0, 0.62]),
+        month([17.0, 8.8, 12.1, 72.0, 48.0, 4.2, 240.0, 0.62]),
+        month([14.6, 8.0, 10.6, 72.0, 55.0, 4.5, 235.0, 0.64]),
+        month([11.3, 6.5, 8.3, 92.0, 75.0, 5.0, 230.0, 0.69]),
+        month([7.9, 5.3, 5.3, 90.0, 86.0, 5.2, 230.0, 0.73]),
+        month([5.6, 4.9, 3.3, 88.0, 90.0, 5.5, 235.0, 0.75]),
+    ],
+};
+
+/// Invented: cold winters, warm summers with most of the rain in showers.
+const CONTINENTAL: Climate = Climate {
+    months: [
+        month([-5.0, 6.8, -8.2, 30.0, 65.0, 3.6, 260.0, 0.70]),
+        month([-3.6, 7.8, -7.4, 27.0, 55.0, 3.7, 265.0, 0.65]),
+        month([1.6, 9.2, -3.6, 33.0, 50.0, 3.9, 270.0, 0.60]),
+        month([8.9, 11.0, 1.9, 42.0, 44.0, 3.8, 275.0, 0.55]),
+        month([14.9, 11.9, 7.6, 62.0, 42.0, 3.5, 270.0, 0.52]),
+        month([18.4, 11.9, 11.6, 78.0, 40.0, 3.2, 270.0, 0.50]),
+        month([20.5, 12.2, 13.5, 80.0, 36.0, 3.1, 275.0, 0.46]),
+        month([19.7, 12.2, 13.0, 66.0, 34.0, 3.0, 270.0, 0.44]),
+        month([14.6, 11.2, 9.6, 50.0, 38.0, 3.1, 265.0, 0.48]),
+        month([8.6, 9.2, 4.8, 40.0, 46.0, 3.3, 260.0, 0.56]),
+        month([2.4, 6.6, -0.3, 40.0, 62.0, 3.6, 255.0, 0.71]),
+        month([-2.8, 5.8, -5.2, 36.0, 70.0, 3.6, 260.0, 0.74]),
+    ],
+};
+
 impl Climate {
-    /// The climates that can be named; all are invented.
+    /// The climates that can be named; all are invented. They are stated for the northern hemisphere:
+    /// weather south of the equator reads a named climate half a year later (see [`Climate::southern`]).
     pub const NAMES: &'static [&'static str] = &["temperate_maritime", "continental"];
-    /// A climate by its name.
+
+    /// A climate by its name, months as in the northern hemisphere.
     #[must_use]
-    pub fn by_name(_name: &str) -> Option<Self> {
-        None
+    pub fn by_name(name: &str) -> Option<Self> {
+        match name {
+            "temperate_maritime" => Some(TEMPERATE_MARITIME),
+            "continental" => Some(CONTINENTAL),
+            _ => None,
+        }
+    }
+
+    /// A climate by its name as it is at a latitude: south of the equator the months are shifted by six
+    /// and the prevailing directions mirrored, so that a westerly with a poleward part stays one.
+    #[must_use]
+    pub fn by_name_at(name: &str, latitude_deg: f64) -> Option<Self> {
+        let climate = Self::by_name(name)?;
+        Some(if latitude_deg < 0.0 {
+            climate.southern()
+        } else {
+            climate
+        })
+    }
+
+    /// The same climate on the other hemisphere: half a year later and mirrored north to south.
+    #[must_use]
+    pub fn southern(&self) -> Self {
+        let mut months = self.months;
+        months.rotate_left(6);
+        for month in &mut months {
+            month.prevailing_direction_deg =
+                (540.0 - month.prevailing_direction_deg).rem_euclid(360.0);
+        }
+        Self { months }
+    }
+}
+
+/// Seconds of the mean Gregorian year.
+const YEAR_S: f64 = 365.2425 * 86_400.0;
+/// 2000-01-01T00:00:00Z in seconds since 1970.
+const MILLENNIUM_S: f64 = 946_684_800.0;
+
+/// Day of the year, 1.0 at the start of 1 January, of the mean Gregorian year: within a day of the
+/// calendar's, which is enough for the seasons.
+#[must_use]
+pub fn day_of_year(time_s: f64) -> f64 {
+    let years = (time_s - MILLENNIUM_S) / YEAR_S;
+    1.0 + (years - libm::floor(years)) * 365.2425
+}
+
+/// A point of the year between two middles of months.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct MonthPoint {
+    first: usize,
+    second: usize,
+    weight: f64,
+}
+
+impl MonthPoint {
+    pub(crate) fn at(time_s: f64) -> Self {
+        let position = (day_of_year(time_s) - 1.0) / 365.2425 * 12.0 + 11.5;
+        let floor = libm::floor(position);
+        let first = floor as usize % 12;
+        Self {
+            first,
+            second: (first + 1) % 12,
+            weight: position - floor,
+        }
+    }
+    pub(crate) fn of(&self, curve: &[f64; 12]) -> f64 {
+        curve[self.first] + (curve[self.second] - curve[self.first]) * self.weight
+    }
+}
+
+/// Values at the middles of the months such that the means of the straight lines between them are the
+/// given monthly means (Rymes & Myers 2001 give the idea for daily values; here solved directly).
+pub(crate) fn mean_preserving(means: &[f64; 12]) -> [f64; 12] {
+    // The mean of a month is 1/8 of each neighbour's knot and 6/8 of its own; diagonally dominant.
+    let mut knots = *means;
+    for _ in 0..30 {
+        for i in 0..12 {
+            let neighbours = knots[(i + 11) % 12] + knots[(i + 1) % 12];
+            knots[i] = (means[i] - neighbours / 8.0) / 0.75;
+        }
+    }
+    knots
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_name_is_a_climate_with_possible_months() {
+        for name in Climate::NAMES {
+            let climate = Climate::by_name(name).unwrap();
+            for m in climate.months {
+                assert!(m.mean_dew_point_degc < m.mean_temperature_degc);
+                assert!((0.0..=1.0).contains(&m.cloud_area_fraction));
+                assert!(m.wet_hours < 700.0 && m.rain_mm >= 0.0 && m.daily_range_k > 0.0);
+            }
+        }
+        assert!(Climate::by_name("nowhere").is_none());
+    }
+
+    #[test]
+    fn the_south_has_its_summer_in_january_and_its_wind_mirrored() {
+        let north = Climate::by_name("continental").unwrap();
+        let south = Climate::by_name_at("continental", -40.0).unwrap();
+        assert_eq!(
+            south.months[0].mean_temperature_degc,
+            north.months[6].mean_temperature_degc
+        );
+        assert_eq!(north.months[6].prevailing_direction_deg, 275.0);
+        assert_eq!(south.months[0].prevailing_direction_deg, 265.0);
+        assert_eq!(south.southern(), north);
+    }
+
+    #[test]
+    fn lines_between_the_knots_keep_the_monthly_means() {
+        let means = [1.0, 2.0, 6.0, 9.0, 14.0, 20.0, 22.0, 21.0, 15.0, 9.0, 4.0, 0.0];
+        let knots = mean_preserving(&means);
+        for i in 0..12 {
+            let mean = 0.75 * knots[i] + (knots[(i + 11) % 12] + knots[(i + 1) % 12]) / 8.0;
+            assert!((mean - means[i]).abs() < 1e-9);
+        }
+    }
+
+    #[test]
+    fn the_middle_of_july_reads_july() {
+        let curve = core::array::from_fn(|i| i as f64);
+        // 2026-07-16T12:00:00Z; months of the mean year are a little unequal to the calendar's.
+        let value = MonthPoint::at(1_784_203_200.0).of(&curve);
+        assert!((value - 6.0).abs() < 0.1, "{value}");
     }
 }

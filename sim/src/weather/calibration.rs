@@ -1,0 +1,252 @@
+//! Fitting the region to its normals: an ensemble of the same weather under another seed is averaged, and
+//! the few free figures are set so that its monthly means meet the normals. Any one year then departs from
+//! them as real years do.
+
+use super::cloud::Optics;
+use super::climate::{Climate, day_of_year};
+use super::daylight::Daylight;
+use super::rain::{Phase, Rain, possible_phases};
+use super::region::{OWNER, Offset, Region, logistic, total_cover};
+use super::synoptic::{SPACING_S, System, Train};
+use super::temperature::{Forcing, Surface};
+use super::wind::mixing;
+use crate::entropy::{Seed, Stream};
+use crate::site::Place;
+
+/// The ensemble's own seed: the fit must not know the run's.
+const SEED: Seed = Seed(0x5eed_0f_c11a_7e);
+const MONTH_S: f64 = 365.2425 * 86_400.0 / 12.0;
+/// 2012-01-01T00:00:00Z: the ensemble's first year.
+const FIRST_S: f64 = 1_325_376_000.0;
+const YEARS: i64 = 80;
+/// Instants drawn for each month.
+const INSTANTS: i64 = 480;
+/// Stretches of days simulated for each month, their length and the days dropped as spin-up.
+const STRETCHES: i64 = 10;
+const STRETCH_DAYS: i64 = 5;
+const STEP_S: f64 = 1800.0;
+const STEPS_A_DAY: i64 = 48;
+
+/// The figures that are fitted, one a month (at its middle).
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Calibration {
+    /// Index of low cloud at which half the sky is covered.
+    pub(crate) cloud_threshold: [f64; 12],
+    /// 10 m wind over geostrophic wind.
+    pub(crate) wind_factor: [f64; 12],
+    /// Mean of the air mass's departures and of the day's swing, K, to be taken off.
+    pub(crate) mean_warmth_k: [f64; 12],
+    pub(crate) mean_moisture_k: [f64; 12],
+    /// What the day's swing is multiplied by.
+    pub(crate) range_gain: [f64; 12],
+    /// Abundance of rain cells.
+    pub(crate) abundance: [f64; 12],
+    /// Intensity of rain cells, mm/h.
+    pub(crate) intensity_mmh: [f64; 12],
+}
+
+impl Calibration {
+    const START: Self = Self {
+        cloud_threshold: [0.4; 12],
+        wind_factor: [1.0; 12],
+        mean_warmth_k: [0.0; 12],
+        mean_moisture_k: [0.0; 12],
+        range_gain: [1.0; 12],
+        abundance: [0.0; 12],
+        intensity_mmh: [0.0; 12],
+    };
+
+    /// Fits a place to its climate.
+    pub(crate) fn fit(climate: &Climate, place: &Place) -> Self {
+        let mut fitted = Self::START;
+        fit_rain(&mut fitted, climate, place);
+        fit_air(&mut fitted, climate, place);
+        fit_days(&mut fitted, climate, place);
+        fitted
+    }
+}
+
+/// The value in [low, high] at which an increasing function reaches a target.
+fn solve(mut low: f64, mut high: f64, target: f64, rising: impl Fn(f64) -> f64) -> f64 {
+    for _ in 0..22 {
+        let middle = 0.5 * (low + high);
+        if rising(middle) < target {
+            low = middle;
+        } else {
+            high = middle;
+        }
+    }
+    0.5 * (low + high)
+}
+
+fn random_instant(stream: &mut Stream, month: i64) -> f64 {
+    let year = libm::floor(stream.uniform() * YEARS as f64);
+    FIRST_S + (year * 12.0 + month as f64 + stream.uniform()) * MONTH_S
+}
+
+fn fit_rain(fitted: &mut Calibration, climate: &Climate, place: &Place) {
+    let mut train = Region::new(climate, place, SEED, *fitted).train();
+    for (i, normals) in climate.months.iter().enumerate() {
+        let mut systems: Vec<System> = Vec::new();
+        for year in 0..YEARS {
+            let start = FIRST_S + (year * 12 + i as i64) as f64 * MONTH_S;
+            let first = Train::interval(start);
+            systems.extend((first..first + 9).map(|number| train.system(number)));
+        }
+        let per_month = MONTH_S / SPACING_S / systems.len() as f64;
+        let expected = |abundance: f64, measure: fn(&Phase) -> f64| {
+            let sum: f64 = systems
+                .iter()
+                .flat_map(|system| possible_phases(system, abundance, place.longitude_deg))
+                .map(|(chance, phase)| chance * measure(&phase))
+                .sum();
+            sum * per_month
+        };
+        if normals.rain_mm <= 0.0 || normals.wet_hours <= 0.0 {
+            continue;
+        }
+        let abundance = solve(0.0, 12.0, normals.wet_hours, |a| {
+            expected(a, Phase::wet_hours)
+        });
+        fitted.abundance[i] = abundance;
+        fitted.intensity_mmh[i] =
+            normals.rain_mm / expected(abundance, Phase::depth).max(f64::MIN_POSITIVE);
+    }
+}
+
+fn fit_air(fitted: &mut Calibration, climate: &Climate, place: &Place) {
+    let mut region = Region::new(climate, place, SEED, *fitted);
+    let mut stream = SEED.stream(OWNER, "instants");
+    let count = INSTANTS as f64;
+    for (i, normals) in climate.months.iter().enumerate() {
+        let mut samples = Vec::new();
+        let (mut warmth, mut moisture) = (0.0, 0.0);
+        for _ in 0..INSTANTS {
+            let time_s = random_instant(&mut stream, i as i64);
+            let air = region.at(time_s, Offset::default());
+            warmth += air.anomalies.0 / count;
+            moisture += air.anomalies.1 / count;
+            samples.push((time_s, air));
+        }
+        fitted.mean_warmth_k[i] = warmth;
+        fitted.mean_moisture_k[i] = moisture;
+        let cover = |threshold: f64| {
+            let sum: f64 = samples
+                .iter()
+                .map(|(_, air)| {
+                    let low = logistic(6.5 * (air.anomalies.2 - threshold));
+                    total_cover(low.max(0.96 * air.rain_shield), air.high_cloud)
+                })
+                .sum();
+            sum / count
+        };
+        let threshold = -solve(-2.0, 2.0, normals.cloud_area_fraction, |t| cover(-t));
+        fitted.cloud_threshold[i] = threshold;
+        let wind = |factor: f64| {
+            let sum: f64 = samples
+                .iter()
+                .map(|(time_s, air)| {
+                    let low = logistic(6.5 * (air.anomalies.2 - threshold));
+                    let up = crate::physics::sun::position(time_s - 3600.0, place).up;
+                    let speed = air.wind_speed_ms * factor;
+                    speed * mixing(up, low, speed)
+                })
+                .sum();
+            sum / count
+        };
+        fitted.wind_factor[i] = solve(0.0, 3.0, normals.mean_wind_speed_ms, wind);
+    }
+}
+
+/// One simulated step, as far as the fit needs it.
+struct Step {
+    air_degc: f64,
+    air_dew_degc: f64,
+    swing_k: f64,
+    temperature_degc: f64,
+    dew_degc: f64,
+}
+
+fn simulate(fitted: &Calibration, climate: &Climate, place: &Place, month: usize) -> Vec<Step> {
+    let mut region = Region::new(climate, place, SEED, *fitted);
+    let mut stream = SEED.key(OWNER, "stretches").stream(month as i64);
+    let mut steps = Vec::new();
+    for _ in 0..STRETCHES {
+        let begin = libm::floor(random_instant(&mut stream, month as i64) / STEP_S) * STEP_S;
+        let mut rain = Rain::new(
+            region.train(),
+            SEED,
+            OWNER,
+            place.longitude_deg,
+            Offset::default(),
+            fitted.abundance,
+            fitted.intensity_mmh,
+        );
+        let mut surface = Surface::new();
+        for n in 0..STRETCH_DAYS * STEPS_A_DAY {
+            let time_s = begin + n as f64 * STEP_S;
+            let air = region.at(time_s, Offset::default());
+            let light = Daylight::at(time_s - 0.5 * STEP_S, place, day_of_year(time_s));
+            let optics = Optics::new(air.low_cloud, air.high_cloud, air.rain_shield, 0.0);
+            let flow = region.flow(super::climate::MonthPoint::at(time_s));
+            let lagged = crate::physics::sun::position(time_s - 3600.0, place).up;
+            let near = surface.step(&Forcing {
+                seconds: STEP_S,
+                temperature_degc: air.temperature_degc,
+                dew_point_degc: air.dew_point_degc,
+                global_wm2: light.sky.global_wm2 * optics.transmission,
+                cover: air.low_cloud + 0.3 * (1.0 - air.low_cloud) * air.high_cloud,
+                wind_ms: air.wind_speed_ms * mixing(lagged, air.low_cloud, air.wind_speed_ms),
+                pressure_hpa: 1000.0,
+                rain_mmh: rain.smooth_rate_mmh(time_s - STEP_S, time_s, flow),
+                range_gain: air.range_gain,
+            });
+            if n >= STEPS_A_DAY {
+                steps.push(Step {
+                    air_degc: air.temperature_degc,
+                    air_dew_degc: air.dew_point_degc,
+                    swing_k: near.swing_k,
+                    temperature_degc: near.temperature_degc,
+                    dew_degc: near.dew_point_degc(),
+                });
+            }
+        }
+    }
+    steps
+}
+
+fn mean_range(steps: &[Step], value: impl Fn(&Step) -> f64) -> f64 {
+    let days = steps.chunks_exact(STEPS_A_DAY as usize);
+    let count = days.len() as f64;
+    days.map(|day| {
+        let values = day.iter().map(&value);
+        let low = values.clone().fold(f64::MAX, f64::min);
+        values.fold(f64::MIN, f64::max) - low
+    })
+    .sum::<f64>()
+        / count
+}
+
+fn fit_days(fitted: &mut Calibration, climate: &Climate, place: &Place) {
+    // So far these hold the means of the air mass's departures alone.
+    let (warmth, moisture) = (fitted.mean_warmth_k, fitted.mean_moisture_k);
+    for round in 0..2 {
+        let before = *fitted;
+        for (i, normals) in climate.months.iter().enumerate() {
+            let steps = simulate(&before, climate, place, i);
+            let count = steps.len() as f64;
+            let mean = |pick: fn(&Step) -> f64| steps.iter().map(pick).sum::<f64>() / count;
+            let mut local = mean(|s| s.temperature_degc - s.air_degc);
+            if round == 0 {
+                // The range first: it needs no second simulation, the swing being linear in its gain.
+                let gain = solve(0.05, 4.0, normals.daily_range_k, |gain| {
+                    mean_range(&steps, |s| s.air_degc + gain * s.swing_k)
+                });
+                local += (gain - before.range_gain[i]) * mean(|s| s.swing_k);
+                fitted.range_gain[i] = gain;
+            }
+            fitted.mean_warmth_k[i] = warmth[i] + local;
+            fitted.mean_moisture_k[i] = moisture[i] + mean(|s| s.dew_degc - s.air_dew_degc);
+        }
+    }
+}

@@ -1,0 +1,104 @@
+//! Smooth random curves that are a function of time alone.
+
+use crate::entropy::Key;
+
+/// A curve with mean 0 and standard deviation near 1 that forgets itself in about two periods: a
+/// uniform cubic B-spline over independent normals, one a period. Twice differentiable, so that its
+/// rate can drive other quantities; any instant can be asked for, in any order.
+#[derive(Debug, Clone)]
+pub(crate) struct Curve {
+    key: Key,
+    period_s: f64,
+    cell: i64,
+    nodes: [f64; 4],
+}
+
+/// Mean square of a uniform cubic B-spline's weights summed over its four nodes: 151/315.
+const MEAN_SQUARE: f64 = 151.0 / 315.0;
+
+impl Curve {
+    pub(crate) fn new(key: Key, period_s: f64) -> Self {
+        let mut curve = Self {
+            key,
+            period_s,
+            cell: 0,
+            nodes: [0.0; 4],
+        };
+        curve.load(0);
+        curve
+    }
+
+    fn load(&mut self, cell: i64) {
+        self.cell = cell;
+        let scale = 1.0 / libm::sqrt(MEAN_SQUARE);
+        for (node, offset) in self.nodes.iter_mut().zip(-1..) {
+            *node = self.key.stream(cell + offset).normal() * scale;
+        }
+    }
+
+    /// Value and rate of change per second.
+    pub(crate) fn at(&mut self, time_s: f64) -> (f64, f64) {
+        let position = time_s / self.period_s;
+        let floor = libm::floor(position);
+        if floor as i64 != self.cell {
+            self.load(floor as i64);
+        }
+        let x = position - floor;
+        let y = 1.0 - x;
+        let [a, b, c, d] = self.nodes;
+        let value = (a * y * y * y
+            + b * (4.0 - 6.0 * x * x + 3.0 * x * x * x)
+            + c * (4.0 - 6.0 * y * y + 3.0 * y * y * y)
+            + d * x * x * x)
+            / 6.0;
+        let rate = (-a * y * y + b * (3.0 * x * x - 4.0 * x) + c * (4.0 * y - 3.0 * y * y)
+            + d * x * x)
+            / (2.0 * self.period_s);
+        (value, rate)
+    }
+
+    pub(crate) fn value(&mut self, time_s: f64) -> f64 {
+        self.at(time_s).0
+    }
+}
+
+/// A smooth step from 0 at `low` to 1 at `high`.
+pub(crate) fn smooth_step(low: f64, high: f64, x: f64) -> f64 {
+    let t = ((x - low) / (high - low)).clamp(0.0, 1.0);
+    t * t * (3.0 - 2.0 * t)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::entropy::Seed;
+
+    #[test]
+    fn the_curve_has_unit_spread_and_its_rate_is_its_derivative() {
+        let mut curve = Curve::new(Seed(5).key("test", "curve"), 100.0);
+        let n = 200_000;
+        let mut squares = 0.0;
+        for i in 0..n {
+            let t = f64::from(i) * 17.0;
+            let (value, rate) = curve.at(t);
+            squares += value * value;
+            let difference = (curve.value(t + 0.01) - curve.value(t - 0.01)) / 0.02;
+            assert!((difference - rate).abs() < 1e-6, "{difference} {rate}");
+        }
+        let variance = squares / f64::from(n);
+        assert!((variance - 1.0).abs() < 0.05, "{variance}");
+    }
+
+    #[test]
+    fn the_curve_is_the_same_in_any_order() {
+        let key = Seed(5).key("test", "curve");
+        let (mut forth, mut back) = (Curve::new(key, 60.0), Curve::new(key, 60.0));
+        let there: Vec<f64> = (0..500).map(|i| forth.value(f64::from(i) * 13.0)).collect();
+        let mut again: Vec<f64> = (0..500)
+            .rev()
+            .map(|i| back.value(f64::from(i) * 13.0))
+            .collect();
+        again.reverse();
+        assert_eq!(there, again);
+    }
+}

@@ -1,0 +1,169 @@
+//! The weather of a region: one slow state, a function of seed and time, that stations sample.
+
+use super::calibration::Calibration;
+use super::climate::{Climate, MonthPoint, day_of_year, mean_preserving};
+use super::noise::smooth_step;
+use super::rain::phases;
+use super::synoptic::{Setting, System, Train};
+use crate::entropy::Seed;
+use crate::site::Place;
+
+/// Owner of the entropy streams that all stations of a region share.
+pub(crate) const OWNER: &str = "region";
+/// Turn of the wind near the ground across the isobars towards low pressure, degrees (common practice:
+/// 10 to 20 over sea, 20 to 35 over land; no source).
+const CROSS_ISOBAR_DEG: f64 = 22.0;
+
+/// Where a point lies from the region's reference point.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Offset {
+    /// East, km.
+    pub east_km: f64,
+    /// North, km.
+    pub north_km: f64,
+}
+
+/// The slow state of the region at one point and instant.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Regional {
+    /// Sea-level pressure without the tide, hPa.
+    pub(crate) pressure_hpa: f64,
+    /// Wind at 10 m before the day's mixing, m/s.
+    pub(crate) wind_speed_ms: f64,
+    /// Where it comes from, degrees.
+    pub(crate) wind_from_deg: f64,
+    /// Air-mass temperature and dew point near the ground, degC: the middle of the day's swing.
+    pub(crate) temperature_degc: f64,
+    pub(crate) dew_point_degc: f64,
+    /// Low and high cloud, 0 to 1.
+    pub(crate) low_cloud: f64,
+    pub(crate) high_cloud: f64,
+    /// 0 to 1: within the rain of a front.
+    pub(crate) rain_shield: f64,
+    /// What the day's swing is multiplied by.
+    pub(crate) range_gain: f64,
+    /// Air-mass departures, K, and the index of low cloud, for the fit.
+    pub(crate) anomalies: (f64, f64, f64),
+}
+
+/// The region.
+#[derive(Debug, Clone)]
+pub(crate) struct Region {
+    train: Train,
+    longitude_deg: f64,
+    setting: Setting,
+    base_pressure_hpa: f64,
+    temperature: [f64; 12],
+    dew_point: [f64; 12],
+    flow: [(f64, f64); 12],
+    /// What was fitted to the normals.
+    pub(crate) calibration: Calibration,
+}
+
+impl Region {
+    /// A region whose fitted figures are given.
+    pub(crate) fn new(
+        climate: &Climate,
+        place: &Place,
+        seed: Seed,
+        calibration: Calibration,
+    ) -> Self {
+        let months = &climate.months;
+        let of =
+            |pick: fn(&super::climate::Normals) -> f64| core::array::from_fn(|i| pick(&months[i]));
+        let temperature: [f64; 12] = of(|m| m.mean_temperature_degc);
+        let warmest = temperature.iter().copied().fold(f64::MIN, f64::max);
+        let coldest = temperature.iter().copied().fold(f64::MAX, f64::min);
+        let setting = Setting::new(place.latitude_deg, warmest - coldest);
+        let sine = libm::sin(place.latitude_deg.to_radians());
+        Self {
+            train: Train::new(seed, OWNER, setting),
+            longitude_deg: place.longitude_deg,
+            setting,
+            // Lower in the tropics than in the middle latitudes (common practice, no source).
+            base_pressure_hpa: 1011.5 + 6.0 * (sine * sine).min(0.6),
+            temperature: mean_preserving(&temperature),
+            dew_point: mean_preserving(&of(|m| m.mean_dew_point_degc)),
+            flow: core::array::from_fn(|i| {
+                let to = (months[i].prevailing_direction_deg + 180.0).to_radians();
+                (libm::sin(to), libm::cos(to))
+            }),
+            calibration,
+        }
+    }
+
+    /// A copy of the train of systems, for the rain.
+    pub(crate) fn train(&self) -> Train {
+        self.train.clone()
+    }
+
+    /// Unit vector (east, north) of the prevailing flow.
+    pub(crate) fn flow(&self, month: MonthPoint) -> (f64, f64) {
+        let east = month.of(&self.flow.map(|f| f.0));
+        let north = month.of(&self.flow.map(|f| f.1));
+        let length = libm::sqrt(east * east + north * north);
+        if length < 1e-6 {
+            return (1.0, 0.0);
+        }
+        (east / length, north / length)
+    }
+
+    /// What the afternoon adds to the index of low cloud: cumulus, most behind a cold front and in summer;
+    /// it is gone by night (common practice, no source).
+    fn cumulus(&self, time_s: f64, unstable: f64) -> f64 {
+        let day = time_s / 86_400.0 + self.longitude_deg / 360.0;
+        let from_peak_h = ((day - libm::floor(day)) * 24.0 - 14.0).abs();
+        let afternoon = 1.0 - smooth_step(1.0, 6.0, from_peak_h);
+        let summer = 0.5 - 0.5 * self.setting.winterness(day_of_year(time_s));
+        (0.12 + 0.35 * unstable) * (afternoon - 0.4) * (0.3 + 0.7 * summer)
+    }
+
+    /// The state at an instant, s since 1970, at a point of the region.
+    pub(crate) fn at(&mut self, time_s: f64, offset: Offset) -> Regional {
+        let month = MonthPoint::at(time_s);
+        let flow = self.flow(month);
+        let (abundance, longitude) = (self.calibration.abundance, self.longitude_deg);
+        let mark = |mut system: System| {
+            let here = MonthPoint::at(system.front_s).of(&abundance).max(0.0);
+            let there = phases(&system, here, longitude);
+            system.rainy = [there[0].is_some(), there[2].is_some()];
+            system
+        };
+        let mut air = self.train.air(time_s, offset, flow, mark);
+        air.low_cloud += self.cumulus(time_s, air.unstable);
+        let c = &self.calibration;
+
+        let side = self.setting.hemisphere;
+        // The pole lies to the left of a westerly in the north, to its right in the south.
+        let east = air.along_ms * flow.0 - side * air.poleward_ms * flow.1;
+        let north = air.along_ms * flow.1 + side * air.poleward_ms * flow.0;
+        let geostrophic = libm::sqrt(east * east + north * north);
+        let from = libm::atan2(-east, -north).to_degrees() - side * CROSS_ISOBAR_DEG;
+
+        let low = logistic(6.5 * (air.low_cloud - month.of(&c.cloud_threshold)));
+        let high = logistic(6.0 * (air.high_cloud - 0.75));
+        Regional {
+            pressure_hpa: self.base_pressure_hpa + air.pressure_hpa,
+            wind_speed_ms: geostrophic * month.of(&c.wind_factor),
+            wind_from_deg: from,
+            temperature_degc: month.of(&self.temperature) + air.temperature_k
+                - month.of(&c.mean_warmth_k),
+            dew_point_degc: month.of(&self.dew_point) + air.dew_point_k
+                - month.of(&c.mean_moisture_k),
+            low_cloud: low.max(0.96 * air.rain_shield),
+            high_cloud: high,
+            rain_shield: air.rain_shield,
+            range_gain: month.of(&c.range_gain),
+            anomalies: (air.temperature_k, air.dew_point_k, air.low_cloud),
+        }
+    }
+}
+
+/// Cover of all cloud from that of its layers; thin high cloud counts in part.
+pub(crate) fn total_cover(low: f64, high: f64) -> f64 {
+    1.0 - (1.0 - low) * (1.0 - 0.55 * high)
+}
+
+pub(crate) fn logistic(x: f64) -> f64 {
+    1.0 / (1.0 + libm::exp(-x))
+}
