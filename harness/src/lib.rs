@@ -1,6 +1,9 @@
 //! Everything of benchmast that touches the world: scenarios, faults, link, records, ports, command line.
 
+pub mod capture;
 pub mod faults;
 pub mod link;
+pub mod pace;
 pub mod plan;
+pub mod ports;
 pub mod row;
