@@ -1,9 +1,12 @@
 //! Everything of benchmast that touches the world: scenarios, faults, link, records, ports, command line.
 
+pub mod capture;
 pub mod episodes;
 pub mod faults;
 pub mod link;
+pub mod pace;
 pub mod plan;
+pub mod ports;
 pub mod record;
 pub mod row;
 pub mod tally;

@@ -1,0 +1,234 @@
+//! Names of ports, as they are given on the command line.
+
+use std::fmt;
+use std::path::PathBuf;
+use std::str::FromStr;
+
+/// Where packets go or come from.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum PortName {
+    /// `-`: standard output or input, a byte stream.
+    Standard,
+    /// `file:PATH`: a byte stream in a file; a listener also reads captures.
+    File(PathBuf),
+    /// `tcp:HOST:PORT`: a byte stream; the sender connects, the listener accepts.
+    Tcp(Address),
+    /// `udp:HOST:PORT`: one packet a datagram.
+    Udp(Address),
+    /// `pty:LINK`: a byte stream on a terminal; the sender makes it, the listener opens it.
+    Pty(PathBuf),
+}
+
+/// Host and port number.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Address {
+    /// Name or address, without the brackets of IPv6.
+    pub host: String,
+    /// Port number; 0 lets a listener take any free one.
+    pub port: u16,
+}
+
+impl fmt::Display for Address {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        if self.host.contains(':') {
+            write!(f, "[{}]:{}", self.host, self.port)
+        } else {
+            write!(f, "{}:{}", self.host, self.port)
+        }
+    }
+}
+
+impl fmt::Display for PortName {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Standard => f.write_str("-"),
+            Self::File(path) => write!(f, "file:{}", path.display()),
+            Self::Tcp(address) => write!(f, "tcp:{address}"),
+            Self::Udp(address) => write!(f, "udp:{address}"),
+            Self::Pty(path) => write!(f, "pty:{}", path.display()),
+        }
+    }
+}
+
+/// A port name that cannot be read.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum PortNameError {
+    /// No such kind of port.
+    #[error(
+        "{text:?} is no port; allowed are -, file:PATH, tcp:HOST:PORT, udp:HOST:PORT and pty:LINK{hint}"
+    )]
+    Kind {
+        /// What was given.
+        text: String,
+        /// The nearest right one, as the end of the sentence.
+        hint: String,
+    },
+    /// A path is missing.
+    #[error("{kind}: names no {what}; as in {kind}:{example}")]
+    NoPath {
+        /// Kind of port.
+        kind: &'static str,
+        /// What is missing.
+        what: &'static str,
+        /// What it might look like.
+        example: &'static str,
+    },
+    /// Host and port number cannot be read.
+    #[error("{kind}:{text} {problem}; as in {kind}:127.0.0.1:5000 or {kind}:[::1]:5000")]
+    Address {
+        /// Kind of port.
+        kind: &'static str,
+        /// What was given after the kind.
+        text: String,
+        /// What is wrong with it.
+        problem: &'static str,
+    },
+}
+
+impl FromStr for PortName {
+    type Err = PortNameError;
+
+    fn from_str(text: &str) -> Result<Self, PortNameError> {
+        if text == "-" {
+            return Ok(Self::Standard);
+        }
+        match text.split_once(':') {
+            Some(("file", path)) => path_of("file", "file", "week.stream", path).map(Self::File),
+            Some(("pty", path)) => path_of("pty", "link", "./head0", path).map(Self::Pty),
+            Some(("tcp", rest)) => address("tcp", rest).map(Self::Tcp),
+            Some(("udp", rest)) => address("udp", rest).map(Self::Udp),
+            _ => Err(PortNameError::Kind {
+                text: text.to_owned(),
+                hint: hint(text),
+            }),
+        }
+    }
+}
+
+fn path_of(
+    kind: &'static str,
+    what: &'static str,
+    example: &'static str,
+    path: &str,
+) -> Result<PathBuf, PortNameError> {
+    if path.is_empty() {
+        Err(PortNameError::NoPath {
+            kind,
+            what,
+            example,
+        })
+    } else {
+        Ok(PathBuf::from(path))
+    }
+}
+
+fn address(kind: &'static str, text: &str) -> Result<Address, PortNameError> {
+    let fail = |problem| PortNameError::Address {
+        kind,
+        text: text.to_owned(),
+        problem,
+    };
+    let (host, port) = text.rsplit_once(':').ok_or_else(|| {
+        if text.parse::<u16>().is_ok() {
+            fail("names no host")
+        } else {
+            fail("names no port number")
+        }
+    })?;
+    let port = port
+        .parse()
+        .map_err(|_| fail("ends in no port number of 0 to 65535"))?;
+    let bare = match host.strip_prefix('[') {
+        Some(inner) => inner
+            .strip_suffix(']')
+            .ok_or_else(|| fail("opens a bracket that it does not close"))?,
+        None if host.contains(':') => return Err(fail("needs brackets around an IPv6 address")),
+        None => host,
+    };
+    if bare.is_empty() {
+        return Err(fail("names no host"));
+    }
+    if bare.contains('/') {
+        return Err(fail("has a slash in its host"));
+    }
+    Ok(Address {
+        host: bare.to_owned(),
+        port,
+    })
+}
+
+/// What was probably meant.
+fn hint(text: &str) -> String {
+    let meant = match text.split_once(':') {
+        Some((kind, rest)) => {
+            let kind = kind.to_lowercase();
+            ["file", "tcp", "udp", "pty"]
+                .into_iter()
+                .map(|word| (strsim::damerau_levenshtein(&kind, word), word))
+                .min()
+                .filter(|(distance, _)| *distance <= 2)
+                .map(|(_, word)| format!("{word}:{}", rest.trim_start_matches('/')))
+        }
+        None if text.is_empty() => None,
+        None if text.starts_with("/dev/") => Some(format!("pty:{text}")),
+        None => Some(format!("file:{text}")),
+    };
+    meant.map_or_else(String::new, |meant| format!("; did you mean {meant}?"))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn names_read_as_they_are_written() {
+        let at = |host: &str, port| Address {
+            host: host.to_owned(),
+            port,
+        };
+        for (text, name) in [
+            ("-", PortName::Standard),
+            ("file:a b:c", PortName::File("a b:c".into())),
+            ("tcp:localhost:5000", PortName::Tcp(at("localhost", 5000))),
+            ("tcp:[::1]:0", PortName::Tcp(at("::1", 0))),
+            ("udp:127.0.0.1:65535", PortName::Udp(at("127.0.0.1", 65535))),
+            ("pty:/dev/ttyS0", PortName::Pty("/dev/ttyS0".into())),
+        ] {
+            assert_eq!(text.parse(), Ok(name.clone()));
+            assert_eq!(name.to_string(), text);
+        }
+    }
+
+    #[test]
+    fn what_is_no_name_is_told_with_the_way_out() {
+        for (text, told) in [
+            (
+                "",
+                "\"\" is no port; allowed are -, file:PATH, tcp:HOST:PORT, udp:HOST:PORT and pty:LINK",
+            ),
+            ("tpc:localhost:1", "did you mean tcp:localhost:1?"),
+            ("UDP:localhost:1", "did you mean udp:localhost:1?"),
+            ("tcp://localhost:1", "has a slash in its host"),
+            ("pyt:head0", "did you mean pty:head0?"),
+            ("out.bin", "did you mean file:out.bin?"),
+            ("/dev/ttyS0", "did you mean pty:/dev/ttyS0?"),
+            ("file:", "file: names no file; as in file:week.stream"),
+            ("pty:", "pty: names no link; as in pty:./head0"),
+            (
+                "tcp:5000",
+                "tcp:5000 names no host; as in tcp:127.0.0.1:5000",
+            ),
+            ("tcp::5000", "names no host"),
+            ("udp:localhost", "names no port number"),
+            ("udp:localhost:", "ends in no port number of 0 to 65535"),
+            ("udp:localhost:65536", "ends in no port number"),
+            ("udp:::1:5000", "needs brackets around an IPv6 address"),
+            ("udp:[::1:5000", "opens a bracket"),
+        ] {
+            let message = text.parse::<PortName>().expect_err(text).to_string();
+            assert!(message.contains(told), "{message}\nlacks\n{told}");
+        }
+        let message = "serial:x".parse::<PortName>().expect_err("no kind");
+        assert!(!message.to_string().contains("did you mean"), "{message}");
+    }
+}
