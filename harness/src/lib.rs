@@ -4,3 +4,4 @@ pub mod faults;
 pub mod link;
 pub mod plan;
 pub mod row;
+pub mod scenario;
