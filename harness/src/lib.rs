@@ -9,5 +9,6 @@ pub mod plan;
 pub mod ports;
 pub mod record;
 pub mod row;
+pub mod scenario;
 pub mod tally;
 pub mod vectors;

@@ -1,0 +1,104 @@
+//! Scenarios: one TOML file says what a run, a live port, an examination or a drill is to do.
+//!
+//! [`load`] turns a file into a [`Plan`], or into a [`Report`] that names file, line, column, what is
+//! allowed, the nearest valid word and the next step. Every key stands in one table (`keys`), from which
+//! the reader, the messages and [`reference()`] come. Times are written as in `time`, a record as in
+//! `recorded`.
+
+mod assemble;
+mod draft;
+mod episodes;
+mod keys;
+mod nearest;
+mod normals;
+mod read;
+mod recorded;
+mod reference;
+mod report;
+mod summary;
+mod syntax;
+mod text_file;
+mod time;
+mod units;
+mod value;
+
+pub use reference::reference;
+pub use report::{Kind, Problem, Report};
+pub use summary::summary;
+
+use crate::plan::Plan;
+use assemble::Assembler;
+use read::Reader;
+use report::Document;
+use std::path::Path;
+
+/// Largest scenario, bytes: room for some ten thousand faults.
+const LARGEST: u64 = 1 << 20;
+
+/// Read a scenario from a file; a record that it names is looked for beside it.
+///
+/// # Errors
+/// A [`Report`] of all that can be found wrong at once.
+pub fn load(path: &Path) -> Result<Plan, Report> {
+    let name = path.display().to_string();
+    match text_file::read(path, LARGEST) {
+        Ok(text) => parse(&name, &text, path.parent().unwrap_or(Path::new(""))),
+        Err(refusal) => {
+            let message = format!("the scenario {refusal}");
+            let help = refusal.help(path);
+            let problem = match &refusal {
+                text_file::Refusal::NotUtf8(bytes, valid) => {
+                    // Up to there, lossy text has the same bytes, and the first wrong one is U+FFFD: three.
+                    let document = Document::new(&name, &String::from_utf8_lossy(bytes));
+                    document.problem(Kind::File, *valid..*valid + 3, message, "not UTF-8", help)
+                }
+                _ => Problem::with_file(&name, Kind::File, message, help),
+            };
+            Err(Report::one(problem))
+        }
+    }
+}
+
+/// Read a scenario from its text. `name` stands in messages; `base_dir` is where a record is looked for.
+///
+/// # Errors
+/// A [`Report`] of all that can be found wrong at once.
+pub fn parse(name: &str, text: &str, base_dir: &Path) -> Result<Plan, Report> {
+    if text.trim_start_matches('\u{feff}').trim().is_empty() {
+        return Err(Report::one(Problem::with_file(
+            name,
+            Kind::Missing,
+            "the scenario is empty",
+            "begin with title = \"...\", a [period] and a [place]; `benchmast check --keys` lists all keys",
+        )));
+    }
+    let document = Document::new(name, text);
+    let table = syntax::parse(&document).map_err(|problems| several(name, problems))?;
+    let mut reader = Reader {
+        document: &document,
+        problems: Vec::new(),
+    };
+    let reading = reader.read(&table);
+    let mut assembler = Assembler {
+        document: &document,
+        base_dir,
+        problems: reader.problems,
+    };
+    let plan = assembler.assemble(reading);
+    match plan {
+        Some(plan) if assembler.problems.is_empty() => Ok(plan),
+        _ => Err(several(name, assembler.problems)),
+    }
+}
+
+/// A report of what was found; a plan that could not be made has at least one reason.
+fn several(name: &str, problems: Vec<Problem>) -> Report {
+    Report::of(problems).unwrap_or_else(|| {
+        Report::one(Problem::with_file(
+            name,
+            Kind::Missing,
+            "the scenario cannot be carried out",
+            "this is a fault of benchmast itself: please send the scenario to its makers",
+        ))
+    })
+}

@@ -1,0 +1,318 @@
+//! From a draft to a plan: what each key says is fine, now they must go together.
+
+use super::draft::Draft;
+use super::keys::{DEFAULT_CLIMATE, DEFAULT_WIND_HEIGHT_M};
+use super::read::{Places, Reading};
+use super::report::{Document, Kind, Problem};
+use super::time::{self, DAY_US};
+use super::{normals, recorded};
+use crate::link::{self, Neighbour};
+use crate::plan::{Plan, WeatherSource};
+use benchmast_protocol::frame::{Identity, SensorFit, Serial};
+use benchmast_protocol::packet::HeadId;
+use benchmast_sim::site::Place;
+use benchmast_sim::weather::climate::Climate;
+use std::ops::Range;
+use std::path::Path;
+
+/// Longest period, microseconds.
+const LONGEST_US: i64 = 7305 * DAY_US;
+
+/// Checks a draft and collects what does not go together.
+pub(super) struct Assembler<'t> {
+    pub(super) document: &'t Document,
+    pub(super) base_dir: &'t Path,
+    pub(super) problems: Vec<Problem>,
+}
+
+impl Assembler<'_> {
+    pub(super) fn conflict(
+        &mut self,
+        span: Range<usize>,
+        message: impl Into<String>,
+        label: &str,
+        help: impl Into<String>,
+    ) {
+        let problem = self
+            .document
+            .problem(Kind::Conflict, span, message, label, help);
+        self.problems.push(problem);
+    }
+
+    /// The plan; `None` when something is missing or does not go together.
+    pub(super) fn assemble(&mut self, reading: Reading) -> Option<Plan> {
+        let Reading {
+            draft,
+            places,
+            faults,
+        } = reading;
+        let period = self.period(&draft, &places);
+        let head = self.head(&draft, &places);
+        let link = self.link(&draft, &places);
+        self.site(&draft, &places);
+        let weather = self.weather(&draft, &places, period);
+        let faults = match period {
+            Some((start_us, end_us)) => self.faults(&faults, start_us, end_us),
+            None => Vec::new(),
+        };
+        let (start_us, end_us) = period?;
+        Some(Plan {
+            title: draft.title?,
+            seed: draft.seed,
+            start_us,
+            end_us,
+            place_name: draft.place_name?,
+            place: Place {
+                latitude_deg: draft.latitude_deg?,
+                longitude_deg: draft.longitude_deg?,
+                altitude_m: draft.altitude_m?,
+            },
+            site: draft.site,
+            weather: weather?,
+            head_id: HeadId(draft.head_id),
+            identity: head?,
+            head: draft.head,
+            link,
+            receiver: draft.receiver,
+            faults,
+        })
+    }
+
+    /// First and last instant.
+    fn period(&mut self, draft: &Draft, places: &Places) -> Option<(i64, i64)> {
+        let start_us = draft.start?.resolve(0);
+        let (end_us, span) = match (draft.days, draft.end) {
+            (Some(days), None) => (
+                // Whole microseconds; 7305 days are far inside what a double counts exactly.
+                start_us + (days * DAY_US as f64).round() as i64,
+                places.value("period", "days"),
+            ),
+            (None, Some(end)) => (end.resolve(start_us), places.value("period", "end")),
+            (Some(_), Some(_)) => {
+                let span = places.value("period", "end");
+                self.conflict(
+                    span,
+                    "`days` and `end` both say when the period ends",
+                    "second statement",
+                    "keep one of the two",
+                );
+                return None;
+            }
+            (None, None) => {
+                // When one was written but refused, that has been said already.
+                if !places.has("period", "days") && !places.has("period", "end") {
+                    let problem = self.document.problem(
+                        Kind::Missing,
+                        places.header("period"),
+                        "the period has no length",
+                        "in this section",
+                        "add days = 7 (or end = and a time) below it",
+                    );
+                    self.problems.push(problem);
+                }
+                return None;
+            }
+        };
+        if end_us <= start_us {
+            self.conflict(
+                span,
+                "the period ends before it begins",
+                "not after `start`",
+                format!(
+                    "`start` is {}; give a later `end`, or days = 7 instead",
+                    time::show(start_us)
+                ),
+            );
+            return None;
+        }
+        if end_us - start_us > LONGEST_US {
+            self.conflict(
+                span,
+                format!(
+                    "the period is {} long",
+                    time::show_duration(end_us - start_us)
+                ),
+                "too late",
+                "a scenario covers at most 7305 days (twenty years); split it into several",
+            );
+            return None;
+        }
+        if end_us - start_us < i64::from(draft.head.interval_s) * 1_000_000 {
+            self.conflict(
+                span,
+                format!(
+                    "the period is shorter than one reporting interval of {} s",
+                    draft.head.interval_s
+                ),
+                "too short",
+                "make the period longer, or `interval_s` of [head] shorter",
+            );
+            return None;
+        }
+        Some((start_us, end_us))
+    }
+
+    fn head(&mut self, draft: &Draft, places: &Places) -> Option<Identity> {
+        let micrometres = draft.head.bucket_mm * 1000.0;
+        if (micrometres - micrometres.round()).abs() > 1e-6 {
+            self.conflict(
+                places.value("head", "bucket_mm"),
+                "`bucket_mm` is finer than the head can say",
+                "finer than 0.001 mm",
+                format!("write bucket_mm = {}", micrometres.round() / 1000.0),
+            );
+            return None;
+        }
+        Some(Identity {
+            serial: Serial(draft.serial),
+            hardware: draft.hardware,
+            fit: SensorFit::ALL,
+            interval_s: draft.head.interval_s,
+            bucket_um: micrometres.round() as u16,
+        })
+    }
+
+    fn link(&mut self, draft: &Draft, places: &Places) -> link::Parameters {
+        let mut link = draft.link.clone();
+        let span = if places.has("link", "burst_loss") {
+            places.value("link", "burst_loss")
+        } else {
+            places.value("link", "loss")
+        };
+        if link.loss + link.burst_loss >= 1.0 {
+            self.conflict(
+                span,
+                "`loss` and `burst_loss` together lose every packet",
+                "together 1 or more",
+                format!(
+                    "allowed: a sum below 1; it is {} now",
+                    link.loss + link.burst_loss
+                ),
+            );
+        } else if link.burst_loss > link.burst_length / (link.burst_length + 1.0) {
+            // Between two bursts at least one packet comes through.
+            let least = (link.burst_loss / (1.0 - link.burst_loss)).ceil();
+            self.conflict(
+                span,
+                format!("bursts of {} packets cannot lose so much", link.burst_length),
+                "too much for this burst length",
+                format!("between two bursts at least one packet comes through: lower `burst_loss`, or set burst_length = {least} or more"),
+            );
+        }
+        if let Some(head_id) = draft.neighbour_head_id {
+            if head_id == draft.head_id {
+                self.conflict(
+                    places.value("link.neighbour", "head_id"),
+                    "the neighbour has the head's own radio address",
+                    "same as [head]",
+                    "give it another head_id, for example \"0000b002\"",
+                );
+            }
+            link.neighbour = Some(Neighbour {
+                head: HeadId(head_id),
+                heard: draft.neighbour_heard,
+            });
+        }
+        link
+    }
+
+    fn site(&mut self, draft: &Draft, places: &Places) {
+        if draft.site.roughness_length_m * 2.0 > draft.site.height_m {
+            let key = if places.has("site", "roughness_length_m") {
+                "roughness_length_m"
+            } else {
+                "height_m"
+            };
+            self.conflict(
+                places.value("site", key),
+                format!(
+                    "cups at {} m stand inside surroundings of roughness length {} m",
+                    draft.site.height_m, draft.site.roughness_length_m
+                ),
+                "these do not go together",
+                "`height_m` is at least twice `roughness_length_m`: below that, wind does not follow the logarithmic profile",
+            );
+        }
+    }
+
+    fn weather(
+        &mut self,
+        draft: &Draft,
+        places: &Places,
+        period: Option<(i64, i64)>,
+    ) -> Option<WeatherSource> {
+        let normals = places.has_section("weather.normals");
+        let sources = [
+            (
+                "`climate`",
+                places.has("weather", "climate"),
+                places.value("weather", "climate"),
+            ),
+            (
+                "`record`",
+                places.has("weather", "record"),
+                places.value("weather", "record"),
+            ),
+            (
+                "[weather.normals]",
+                normals,
+                places.header("weather.normals"),
+            ),
+        ];
+        let mut given = sources.iter().filter(|(_, given, _)| *given);
+        if let (Some((first, ..)), Some((second, _, span))) = (given.next(), given.next()) {
+            self.conflict(
+                span.clone(),
+                format!("{first} and {second} both say where the weather comes from"),
+                "second source",
+                "keep one of the two",
+            );
+            return None;
+        }
+        if draft.wind_height_m.is_some() && !places.has("weather", "record") {
+            self.conflict(
+                places.value("weather", "wind_height_m"),
+                "`wind_height_m` goes with `record`",
+                "no record",
+                "take the line out: computed wind is known at every height",
+            );
+        }
+        if let Some(record) = &draft.record {
+            let file = self.base_dir.join(record);
+            let span = places.value("weather", "record");
+            return match recorded::read(self.document, span, &file, record, period) {
+                Ok(records) => Some(WeatherSource::Recorded {
+                    file,
+                    records,
+                    wind_height_m: draft.wind_height_m.unwrap_or(DEFAULT_WIND_HEIGHT_M),
+                }),
+                Err(problems) => {
+                    self.problems.extend(problems);
+                    None
+                }
+            };
+        }
+        if places.has("weather", "record")
+            || places.has("weather", "climate") && draft.climate.is_none()
+        {
+            return None;
+        }
+        let climate = if normals {
+            normals::climate(self.document, &draft.normals, places, &mut self.problems)?
+        } else {
+            let mut climate =
+                Climate::by_name(draft.climate.as_deref().unwrap_or(DEFAULT_CLIMATE))?;
+            if draft.latitude_deg? < 0.0 {
+                // The named climates are northern: in the south, half a year later and mirrored, so
+                // that a westerly with a poleward part stays one.
+                climate.months.rotate_left(6);
+                for month in &mut climate.months {
+                    month.prevailing_direction_deg =
+                        (540.0 - month.prevailing_direction_deg).rem_euclid(360.0);
+                }
+            }
+            climate
+        };
+        Some(WeatherSource::Synthetic { climate })
+    }
+}

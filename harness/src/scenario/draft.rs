@@ -1,0 +1,132 @@
+//! A scenario as written: what the table of keys reads into, before it is known to make sense.
+
+use super::time::Moment;
+use crate::link;
+use crate::plan::ReceiverPlan;
+use benchmast_sim::head;
+use benchmast_sim::site::Site;
+
+/// Where a key's value goes; its type decides what the key takes.
+pub(super) enum Slot<'d> {
+    /// A number.
+    Number(&'d mut f64),
+    /// A number that may be left out.
+    MaybeNumber(&'d mut Option<f64>),
+    /// A whole number.
+    Short(&'d mut u16),
+    /// A whole number.
+    Long(&'d mut u64),
+    /// A radio address.
+    Address(&'d mut u32),
+    /// A radio address that may be left out.
+    MaybeAddress(&'d mut Option<u32>),
+    /// Yes or no.
+    Flag(&'d mut bool),
+    /// Text, or one word of a list, that may be left out.
+    MaybeText(&'d mut Option<String>),
+    /// A time that may be left out.
+    MaybeMoment(&'d mut Option<Moment>),
+    /// A number for each month that may be left out.
+    MaybeMonths(&'d mut Option<[f64; 12]>),
+}
+
+/// Everything but the faults.
+#[derive(Debug, Clone)]
+pub(super) struct Draft {
+    pub(super) title: Option<String>,
+    pub(super) seed: u64,
+    pub(super) start: Option<Moment>,
+    pub(super) end: Option<Moment>,
+    pub(super) days: Option<f64>,
+    pub(super) place_name: Option<String>,
+    pub(super) latitude_deg: Option<f64>,
+    pub(super) longitude_deg: Option<f64>,
+    pub(super) altitude_m: Option<f64>,
+    pub(super) climate: Option<String>,
+    pub(super) record: Option<String>,
+    pub(super) wind_height_m: Option<f64>,
+    pub(super) normals: NormalsDraft,
+    pub(super) site: Site,
+    pub(super) serial: u64,
+    pub(super) head_id: u32,
+    pub(super) hardware: u16,
+    pub(super) head: head::Parameters,
+    pub(super) link: link::Parameters,
+    pub(super) neighbour_head_id: Option<u32>,
+    pub(super) neighbour_heard: f64,
+    pub(super) receiver: ReceiverPlan,
+}
+
+/// Climate of a place by quantity, as people have it in their tables.
+#[derive(Debug, Clone, Default)]
+pub(super) struct NormalsDraft {
+    pub(super) mean_temperature_degc: Option<[f64; 12]>,
+    pub(super) daily_range_k: Option<[f64; 12]>,
+    pub(super) mean_dew_point_degc: Option<[f64; 12]>,
+    pub(super) rain_mm: Option<[f64; 12]>,
+    pub(super) wet_hours: Option<[f64; 12]>,
+    pub(super) mean_wind_speed_ms: Option<[f64; 12]>,
+    pub(super) prevailing_direction_deg: Option<[f64; 12]>,
+    pub(super) cloud_area_fraction: Option<[f64; 12]>,
+}
+
+impl Default for Draft {
+    fn default() -> Self {
+        Self {
+            title: None,
+            seed: 1,
+            start: None,
+            end: None,
+            days: None,
+            place_name: None,
+            latitude_deg: None,
+            longitude_deg: None,
+            altitude_m: None,
+            climate: None,
+            record: None,
+            wind_height_m: None,
+            normals: NormalsDraft::default(),
+            site: Site::default(),
+            serial: 1_000_000_001,
+            head_id: 0x0000_a001,
+            hardware: 1,
+            head: head::Parameters::default(),
+            link: link::Parameters::default(),
+            neighbour_head_id: None,
+            neighbour_heard: 0.5,
+            receiver: ReceiverPlan::default(),
+        }
+    }
+}
+
+/// One `[[fault]]`.
+#[derive(Debug, Clone)]
+pub(super) struct FaultDraft {
+    pub(super) id: Option<String>,
+    pub(super) onset: Option<Moment>,
+    pub(super) end: Option<Moment>,
+    pub(super) for_hours: Option<f64>,
+    pub(super) for_days: Option<f64>,
+    pub(super) shape: Option<String>,
+    pub(super) ramp_hours: Option<f64>,
+    pub(super) period_minutes: Option<f64>,
+    pub(super) duty: Option<f64>,
+    pub(super) severity: f64,
+}
+
+impl Default for FaultDraft {
+    fn default() -> Self {
+        Self {
+            id: None,
+            onset: None,
+            end: None,
+            for_hours: None,
+            for_days: None,
+            shape: None,
+            ramp_hours: None,
+            period_minutes: None,
+            duty: None,
+            severity: 1.0,
+        }
+    }
+}

@@ -1,0 +1,242 @@
+//! The one table of the scenario language: each key's name, unit, range, default and meaning.
+//!
+//! The reader, its messages, the suggestions for misspelt words and the printed reference all come from
+//! here; the defaults are those of the types that the values go to.
+
+use super::draft::{Draft, FaultDraft, Slot};
+use crate::faults::CATALOGUE;
+use benchmast_protocol::frame::identity::Serial;
+use benchmast_sim::weather::climate::Climate;
+
+/// What values a key takes. Its type is its slot's.
+#[derive(Clone, Copy)]
+pub(super) enum Allowed {
+    /// From the first to the second number.
+    Range(f64, f64),
+    /// More than the first, at most the second number.
+    Above(f64, f64),
+    /// One of these words.
+    Words(fn() -> Vec<&'static str>),
+    /// Any text that is not empty.
+    Text,
+    /// An instant.
+    Instant,
+    /// An instant, or a time after the start of the period.
+    Moment,
+    /// Eight hexadecimal digits.
+    Address,
+    /// `true` or `false`.
+    Flag,
+}
+
+/// Whether a key may be left out.
+#[derive(Clone, Copy, PartialEq, Eq)]
+pub(super) enum Need {
+    /// It must be there.
+    Required,
+    /// It may be left out: the slot's default holds.
+    Optional,
+    /// It may be left out, and this says what holds then.
+    Else(&'static str),
+}
+
+/// One key.
+pub(super) struct Key<D: 'static> {
+    pub(super) name: &'static str,
+    /// In the units' usual symbols; "1" for a share, empty where there is none.
+    pub(super) unit: &'static str,
+    pub(super) allowed: Allowed,
+    pub(super) need: Need,
+    pub(super) meaning: &'static str,
+    pub(super) slot: fn(&mut D) -> Slot<'_>,
+}
+
+/// One `[section]`, or the top of the file.
+pub(super) struct Section<D: 'static> {
+    /// Without brackets; empty for the top of the file.
+    pub(super) name: &'static str,
+    pub(super) meaning: &'static str,
+    pub(super) keys: &'static [Key<D>],
+}
+
+const fn key<D>(
+    name: &'static str,
+    unit: &'static str,
+    allowed: Allowed,
+    need: Need,
+    meaning: &'static str,
+    slot: fn(&mut D) -> Slot<'_>,
+) -> Key<D> {
+    Key {
+        name,
+        unit,
+        allowed,
+        need,
+        meaning,
+        slot,
+    }
+}
+
+use Allowed::{Above, Address, Flag, Instant, Moment, Range, Text, Words};
+use Need::{Else, Optional, Required};
+use Slot as S;
+
+/// Longest period, days: twenty years.
+const LONGEST_DAYS: f64 = 7305.0;
+
+/// All sections but the faults.
+#[rustfmt::skip]
+pub(super) const SECTIONS: &[Section<Draft>] = &[
+    Section { name: "", meaning: "at the top of the file", keys: &[
+        key("title", "", Text, Required, "One line that says what the scenario shows.", |d| S::MaybeText(&mut d.title)),
+        key("seed", "", Range(0.0, u64::MAX as f64), Optional, "The one seed: same seed, same version, same bytes.", |d| S::Long(&mut d.seed)),
+    ]},
+    Section { name: "period", meaning: "from when to when", keys: &[
+        key("start", "UTC", Instant, Required, "First instant.", |d| S::MaybeMoment(&mut d.start)),
+        key("days", "day", Above(0.0, LONGEST_DAYS), Else("give `days` or `end`"), "Length.", |d| S::MaybeNumber(&mut d.days)),
+        key("end", "UTC", Instant, Else("give `days` or `end`"), "Last instant.", |d| S::MaybeMoment(&mut d.end)),
+    ]},
+    Section { name: "place", meaning: "where the station stands", keys: &[
+        key("name", "", Text, Required, "Name of the place; keep it invented.", |d| S::MaybeText(&mut d.place_name)),
+        key("latitude_deg", "deg", Range(-90.0, 90.0), Required, "Latitude, north positive.", |d| S::MaybeNumber(&mut d.latitude_deg)),
+        key("longitude_deg", "deg", Range(-180.0, 180.0), Required, "Longitude, east positive.", |d| S::MaybeNumber(&mut d.longitude_deg)),
+        key("altitude_m", "m", Range(-430.0, 5500.0), Required, "Height of the barometer above mean sea level.", |d| S::MaybeNumber(&mut d.altitude_m)),
+    ]},
+    Section { name: "weather", meaning: "where the weather comes from: a named climate, a record or [weather.normals]", keys: &[
+        key("climate", "", Words(climates), Else("`temperate_maritime`, unless `record` or [weather.normals] is given"), "Invented climate that the weather is computed from. South of the equator it comes half a year later, and mirrored.", |d| S::MaybeText(&mut d.climate)),
+        key("record", "", Text, Else("computed weather"), "CSV file of observations that drive the head instead; relative to the scenario.", |d| S::MaybeText(&mut d.record)),
+        key("wind_height_m", "m", Range(0.5, 200.0), Else("10, with `record`"), "Height above ground at which the record's wind was measured.", |d| S::MaybeNumber(&mut d.wind_height_m)),
+    ]},
+    Section { name: "weather.normals", meaning: "monthly normals of an invented climate of your own: January to December, or one number for all months", keys: &[
+        key("mean_temperature_degc", "degC", Range(-60.0, 50.0), Required, "Mean air temperature.", |d| S::MaybeMonths(&mut d.normals.mean_temperature_degc)),
+        key("daily_range_k", "K", Range(0.0, 35.0), Required, "Mean difference of the day's highest and lowest temperature.", |d| S::MaybeMonths(&mut d.normals.daily_range_k)),
+        key("mean_dew_point_degc", "degC", Range(-70.0, 35.0), Required, "Mean dew point.", |d| S::MaybeMonths(&mut d.normals.mean_dew_point_degc)),
+        key("rain_mm", "mm", Range(0.0, 3000.0), Required, "Mean rain total of the month.", |d| S::MaybeMonths(&mut d.normals.rain_mm)),
+        key("wet_hours", "h", Range(0.0, 672.0), Required, "Mean number of hours with rain in the month.", |d| S::MaybeMonths(&mut d.normals.wet_hours)),
+        key("mean_wind_speed_ms", "m/s", Range(0.0, 30.0), Required, "Mean wind speed 10 m above open ground.", |d| S::MaybeMonths(&mut d.normals.mean_wind_speed_ms)),
+        key("prevailing_direction_deg", "deg", Range(0.0, 360.0), Required, "Where the wind most often comes from, clockwise from true north.", |d| S::MaybeMonths(&mut d.normals.prevailing_direction_deg)),
+        key("cloud_area_fraction", "1", Range(0.0, 1.0), Required, "Mean cloud cover.", |d| S::MaybeMonths(&mut d.normals.cloud_area_fraction)),
+    ]},
+    Section { name: "site", meaning: "the surroundings of the head", keys: &[
+        key("height_m", "m", Range(0.5, 100.0), Optional, "Height of the cups above ground.", |d| S::Number(&mut d.site.height_m)),
+        key("roughness_length_m", "m", Range(0.0001, 3.0), Optional, "Roughness length of the surroundings: 0.03 short grass, 0.1 farmland, 0.5 village.", |d| S::Number(&mut d.site.roughness_length_m)),
+    ]},
+    Section { name: "head", meaning: "the outdoor sensor head", keys: &[
+        key("serial", "", Range(0.0, Serial::MAX as f64), Optional, "Serial number on the label.", |d| S::Long(&mut d.serial)),
+        key("head_id", "", Address, Optional, "Radio address, hexadecimal.", |d| S::Address(&mut d.head_id)),
+        key("hardware", "", Range(0.0, u16::MAX as f64), Optional, "Revision of the hardware.", |d| S::Short(&mut d.hardware)),
+        key("interval_s", "s", Range(1.0, 3600.0), Optional, "Reporting interval by the head's own clock.", |d| S::Short(&mut d.head.interval_s)),
+        key("bucket_mm", "mm", Range(0.01, 5.0), Optional, "Rain depth of one tip, in steps of 0.001 mm.", |d| S::Number(&mut d.head.bucket_mm)),
+        key("temperature_accuracy_k", "K", Range(0.0, 5.0), Optional, "Accuracy of the thermometer (two standard deviations).", |d| S::Number(&mut d.head.temperature_accuracy_k)),
+        key("humidity_accuracy_percent", "%", Range(0.0, 20.0), Optional, "Accuracy of the hygrometer (two standard deviations).", |d| S::Number(&mut d.head.humidity_accuracy_percent)),
+        key("pressure_accuracy_hpa", "hPa", Range(0.0, 20.0), Optional, "Accuracy of the barometer (two standard deviations).", |d| S::Number(&mut d.head.pressure_accuracy_hpa)),
+        key("wind_accuracy", "1", Range(0.0, 0.5), Optional, "Accuracy of the cups, share of the speed (two standard deviations).", |d| S::Number(&mut d.head.wind_accuracy)),
+        key("start_speed_ms", "m/s", Range(0.0, 5.0), Optional, "Speed at which the cups start to turn.", |d| S::Number(&mut d.head.start_speed_ms)),
+        key("light_accuracy", "1", Range(0.0, 0.5), Optional, "Accuracy of the light sensor, share of the reading (two standard deviations).", |d| S::Number(&mut d.head.light_accuracy)),
+        key("clock_ppm", "ppm", Range(-500.0, 500.0), Optional, "Frequency error of the head's clock at 25 degC.", |d| S::Number(&mut d.head.clock_ppm)),
+        key("panel_area_cm2", "cm2", Range(0.0, 1000.0), Optional, "Area of the solar panel; 0 for none.", |d| S::Number(&mut d.head.panel_area_cm2)),
+        key("store_farad", "F", Range(0.1, 1000.0), Optional, "Capacitor store.", |d| S::Number(&mut d.head.store_farad)),
+        key("cells_mah", "mAh", Range(0.0, 50_000.0), Optional, "Capacity of the reserve cells when inserted; 0 for none.", |d| S::Number(&mut d.head.cells_mah)),
+    ]},
+    Section { name: "link", meaning: "what the radio path does to packets", keys: &[
+        key("loss", "1", Range(0.0, 1.0), Optional, "Chance that a packet is lost by itself.", |d| S::Number(&mut d.link.loss)),
+        key("burst_loss", "1", Range(0.0, 1.0), Optional, "Share of packets lost in bursts. With `loss` it stays below 1.", |d| S::Number(&mut d.link.burst_loss)),
+        key("burst_length", "packet", Range(1.0, 10_000.0), Optional, "Mean length of a burst.", |d| S::Number(&mut d.link.burst_length)),
+        key("bit_error", "1", Range(0.0, 1.0), Optional, "Chance that a bit flips.", |d| S::Number(&mut d.link.bit_error)),
+        key("duplicate", "1", Range(0.0, 1.0), Optional, "Chance that a packet arrives twice.", |d| S::Number(&mut d.link.duplicate)),
+        key("delay", "1", Range(0.0, 1.0), Optional, "Chance that a packet is held back; others may overtake it.", |d| S::Number(&mut d.link.delay)),
+        key("delay_max_s", "s", Above(0.0, 3600.0), Optional, "Longest delay.", |d| S::Number(&mut d.link.delay_max_s)),
+        key("signal_dbm", "dBm", Range(-150.0, 0.0), Optional, "Median signal strength at the receiver.", |d| S::Number(&mut d.link.signal_dbm)),
+        key("signal_spread_db", "dB", Range(0.0, 30.0), Optional, "Standard deviation of the slow signal swing.", |d| S::Number(&mut d.link.signal_spread_db)),
+    ]},
+    Section { name: "link.neighbour", meaning: "another head on the same channel; leave the section out for none", keys: &[
+        key("head_id", "", Address, Required, "Its radio address, hexadecimal; another than [head]'s.", |d| S::MaybeAddress(&mut d.neighbour_head_id)),
+        key("heard", "1", Range(0.0, 1.0), Optional, "Chance that one of its packets is heard.", |d| S::Number(&mut d.neighbour_heard)),
+    ]},
+    Section { name: "receiver", meaning: "what the receiver does", keys: &[
+        key("silent_after_intervals", "interval", Range(1.0, u16::MAX as f64), Optional, "Intervals without a packet after which a head counts as silent.", |d| S::Short(&mut d.receiver.silent_after_intervals)),
+        key("commissioned", "", Flag, Optional, "The head was paired beside the receiver, so its first identity packet always arrives.", |d| S::Flag(&mut d.receiver.commissioned)),
+    ]},
+];
+
+/// A fault; the section may be repeated.
+#[rustfmt::skip]
+pub(super) const FAULT: Section<FaultDraft> = Section {
+    name: "fault", meaning: "one stretch of one fault; repeat the section for more", keys: &[
+        key("id", "", Words(faults), Required, "Which fault.", |d| S::MaybeText(&mut d.id)),
+        key("onset", "UTC", Moment, Required, "When it sets in.", |d| S::MaybeMoment(&mut d.onset)),
+        key("end", "UTC", Moment, Else("never, unless `for_hours` or `for_days` is given"), "When it is put right.", |d| S::MaybeMoment(&mut d.end)),
+        key("for_hours", "h", Above(0.0, LONGEST_DAYS * 24.0), Else("see `end`"), "How long it lasts, instead of `end`.", |d| S::MaybeNumber(&mut d.for_hours)),
+        key("for_days", "day", Above(0.0, LONGEST_DAYS), Else("see `end`"), "How long it lasts, instead of `end`.", |d| S::MaybeNumber(&mut d.for_days)),
+        key("shape", "", Words(shapes), Else("`step`"), "How it sets in: at once, growing, or on and off.", |d| S::MaybeText(&mut d.shape)),
+        key("ramp_hours", "h", Above(0.0, LONGEST_DAYS * 24.0), Else("required by shape `ramp`"), "Time in which it grows from nothing to its severity.", |d| S::MaybeNumber(&mut d.ramp_hours)),
+        key("period_minutes", "min", Above(0.0, LONGEST_DAYS * 1440.0), Else("required by shape `intermittent`"), "Time from one coming on to the next.", |d| S::MaybeNumber(&mut d.period_minutes)),
+        key("duty", "1", Range(0.0, 1.0), Else("0.5, with shape `intermittent`"), "Share of that time in which it is on.", |d| S::MaybeNumber(&mut d.duty)),
+        key("severity", "1", Range(0.0, 1.0), Optional, "How bad it gets: 1 is the worst, 0 is as if it were not there.", |d| S::Number(&mut d.severity)),
+    ],
+};
+
+/// The climate when nothing is said about the weather.
+pub(super) const DEFAULT_CLIMATE: &str = "temperate_maritime";
+/// Height of the record's wind when nothing is said, m: the height WMO-No. 8, part I, chapter 5 asks for.
+pub(super) const DEFAULT_WIND_HEIGHT_M: f64 = 10.0;
+/// Share of the time that an intermittent fault is on when nothing is said.
+pub(super) const DEFAULT_DUTY: f64 = 0.5;
+
+fn climates() -> Vec<&'static str> {
+    Climate::NAMES.to_vec()
+}
+
+fn faults() -> Vec<&'static str> {
+    CATALOGUE.iter().map(|fault| fault.id).collect()
+}
+
+fn shapes() -> Vec<&'static str> {
+    vec!["step", "ramp", "intermittent"]
+}
+
+impl Allowed {
+    /// What is allowed, in words, for messages and for the reference.
+    pub(super) fn describe(self, unit: &str) -> String {
+        let unit = match unit {
+            "" | "1" | "UTC" => String::new(),
+            unit => format!(" {unit}"),
+        };
+        match self {
+            Self::Range(least, most) if most >= u64::MAX as f64 => {
+                format!("{least} to {}", u64::MAX)
+            }
+            Self::Range(least, most) => format!("{least} to {most}{unit}"),
+            Self::Above(least, most) => format!("more than {least}, at most {most}{unit}"),
+            Self::Words(words) => words()
+                .iter()
+                .map(|word| format!("\"{word}\""))
+                .collect::<Vec<_>>()
+                .join(", "),
+            Self::Text => "text".to_owned(),
+            Self::Instant => "2026-04-01T00:00:00Z or 2026-04-01".to_owned(),
+            Self::Moment => {
+                "2026-04-03T09:00:00Z or, after the start, \"+2d09:00\", \"+36h\"".to_owned()
+            }
+            Self::Address => "\"00000000\" to \"ffffffff\"".to_owned(),
+            Self::Flag => "true, false".to_owned(),
+        }
+    }
+}
+
+impl Slot<'_> {
+    /// What a default looks like in a scenario; `None` where there is none.
+    pub(super) fn show(&self) -> Option<String> {
+        match self {
+            Self::Number(value) => Some(format!("{value}")),
+            Self::MaybeNumber(value) => value.map(|value| format!("{value}")),
+            Self::Short(value) => Some(format!("{value}")),
+            Self::Long(value) => Some(format!("{value}")),
+            Self::Address(value) => Some(format!("\"{value:08x}\"")),
+            Self::MaybeAddress(value) => value.map(|value| format!("\"{value:08x}\"")),
+            Self::Flag(value) => Some(format!("{value}")),
+            Self::MaybeText(value) => value.as_ref().map(|value| format!("\"{value}\"")),
+            Self::MaybeMoment(_) | Self::MaybeMonths(_) => None,
+        }
+    }
+}

@@ -1,0 +1,168 @@
+//! The nearest valid word for one that the scenario language does not have.
+
+use super::keys::{FAULT, SECTIONS};
+use super::report::{Document, Kind, Problem};
+use super::units;
+use super::value;
+use toml::Spanned;
+use toml::de::{DeString, DeValue};
+
+/// The word of a list that is nearest to `word`, if any is near enough to be meant.
+pub(super) fn nearest<'w>(word: &str, words: impl IntoIterator<Item = &'w str>) -> Option<&'w str> {
+    let word = word.to_lowercase().replace(['-', ' '], "_");
+    words
+        .into_iter()
+        .map(|candidate| {
+            let distance = strsim::damerau_levenshtein(&word, candidate);
+            (distance, candidate)
+        })
+        .min_by_key(|(distance, _)| *distance)
+        .filter(|(distance, candidate)| *distance <= candidate.chars().count().div_ceil(3))
+        .map(|(_, candidate)| candidate)
+        .filter(|_| !word.is_empty())
+}
+
+/// "Did you mean", or the whole list.
+pub(super) fn suggestion(word: &str, words: &[&str]) -> String {
+    let all = words.join(", ");
+    match nearest(word, words.iter().copied()) {
+        Some(candidate) => format!("did you mean \"{candidate}\"? Possible are: {all}"),
+        None => format!("possible are: {all}"),
+    }
+}
+
+/// A key that its section does not have.
+pub(super) struct Unknown<'u, 'i> {
+    pub(super) document: &'u Document,
+    pub(super) section: &'u str,
+    pub(super) key: &'u Spanned<DeString<'i>>,
+    pub(super) value: &'u Spanned<DeValue<'i>>,
+}
+
+/// Name and unit of every key, by section.
+fn vocabulary() -> impl Iterator<Item = (&'static str, &'static str, &'static str)> {
+    SECTIONS
+        .iter()
+        .flat_map(|section| {
+            section
+                .keys
+                .iter()
+                .map(|key| (section.name, key.name, key.unit))
+        })
+        .chain(
+            FAULT
+                .keys
+                .iter()
+                .map(|key| (FAULT.name, key.name, key.unit)),
+        )
+}
+
+/// The words that may stand in a section: its keys, then its subsections.
+fn words_of(section: &str) -> Vec<&'static str> {
+    let below = SECTIONS
+        .iter()
+        .map(|section| section.name)
+        .chain([FAULT.name])
+        .filter_map(|name| match name.rsplit_once('.') {
+            Some((parent, last)) => (parent == section).then_some(last),
+            None => (section.is_empty() && !name.is_empty()).then_some(name),
+        });
+    vocabulary()
+        .filter(|(owner, ..)| *owner == section)
+        .map(|(_, name, _)| name)
+        .chain(below)
+        .collect()
+}
+
+/// A section as people write it.
+pub(super) fn bracketed(section: &str) -> String {
+    match section {
+        "" => "the top of the file".to_owned(),
+        name if name == FAULT.name => format!("[[{name}]]"),
+        name => format!("[{name}]"),
+    }
+}
+
+/// Say what is meant instead of an unknown key.
+pub(super) fn unknown_key(unknown: &Unknown<'_, '_>) -> Problem {
+    let word: &str = unknown.key.get_ref();
+    let here = bracketed(unknown.section);
+    let problem = |kind, message: String, label: &str, help: String| {
+        unknown
+            .document
+            .problem(kind, unknown.key.span(), message, label, help)
+    };
+    if let Some((message, help)) = other_unit(unknown, word) {
+        return problem(Kind::WrongUnit, message, "this unit", help);
+    }
+    let message = match unknown.section {
+        "" => format!("`{word}` is neither a key nor a section of a scenario"),
+        _ => format!("`{word}` is not a key of {here}"),
+    };
+    let words = words_of(unknown.section);
+    let elsewhere: Vec<_> = vocabulary().filter(|(_, name, _)| *name == word).collect();
+    if let Some((owner, ..)) = elsewhere.first() {
+        let help = format!(
+            "`{word}` belongs in {}: move the line there",
+            bracketed(owner)
+        );
+        return problem(Kind::UnknownWord, message, "in the wrong section", help);
+    }
+    let all = words.join(", ");
+    let help = if let Some(candidate) = nearest(word, words.iter().copied()) {
+        format!("did you mean `{candidate}`? {here} takes: {all}")
+    } else if let Some((owner, candidate, _)) = vocabulary()
+        .filter(|(_, name, _)| nearest(word, [*name]).is_some())
+        .min_by_key(|(_, name, _)| strsim::damerau_levenshtein(word, name))
+    {
+        format!(
+            "did you mean `{candidate}` of {}? {here} takes: {all}",
+            bracketed(owner)
+        )
+    } else {
+        format!("take the line out, or use one of: {all}")
+    };
+    problem(Kind::UnknownWord, message, "unknown", help)
+}
+
+/// Message and help when the word is a known key in another unit, or without its unit.
+fn other_unit(unknown: &Unknown<'_, '_>, word: &str) -> Option<(String, String)> {
+    let (stem, unit) = units::split(word);
+    let (_, name, wanted) = vocabulary().find(|(owner, name, _)| {
+        *owner == unknown.section && *name != word && units::split(name).0 == stem
+    })?;
+    let Some(unit) = unit else {
+        let with = units::conversion(wanted, wanted)?;
+        return Some((
+            format!("`{word}` does not say its unit"),
+            format!("write `{name}`, in {}", with.wanted_title()),
+        ));
+    };
+    let conversion = units::conversion(unit, wanted)?;
+    let replacement = value::as_number(unknown.value.get_ref()).map_or_else(
+        || name.to_owned(),
+        |value| format!("{name} = {}", conversion.convert(value)),
+    );
+    Some((
+        format!(
+            "`{word}` is in {}, but a scenario gives this in {}",
+            conversion.foreign_title(),
+            conversion.wanted_title()
+        ),
+        format!("write {replacement}"),
+    ))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::nearest;
+
+    #[test]
+    fn near_words_are_found_and_far_ones_are_not() {
+        let words = ["arrow_misaligned", "vane_stuck", "rh_stuck_wet"];
+        assert_eq!(nearest("arow_misalligned", words), Some("arrow_misaligned"));
+        assert_eq!(nearest("Vane-Stuck", words), Some("vane_stuck"));
+        assert_eq!(nearest("lightning", words), None);
+        assert_eq!(nearest("", words), None);
+    }
+}

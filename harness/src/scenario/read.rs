@@ -1,0 +1,321 @@
+//! From TOML to a draft, by the table of keys.
+
+use super::draft::{Draft, FaultDraft, Slot};
+use super::keys::{Allowed, FAULT, Key, Need, SECTIONS, Section};
+use super::nearest::{self, Unknown};
+use super::report::{Document, Kind, Problem};
+use super::value;
+use std::collections::BTreeMap;
+use std::ops::Range;
+use toml::Spanned;
+use toml::de::{DeString, DeTable, DeValue};
+
+/// Where things stand in the text, for the problems that show only when keys are seen together.
+#[derive(Debug, Clone, Default)]
+pub(super) struct Places {
+    /// Headers of the sections that are there.
+    headers: BTreeMap<&'static str, Range<usize>>,
+    /// Values by section and key.
+    keys: BTreeMap<(&'static str, &'static str), Range<usize>>,
+}
+
+impl Places {
+    /// The value of a key, or its section's header, or the start of the file.
+    pub(super) fn value(&self, section: &str, key: &str) -> Range<usize> {
+        self.keys
+            .iter()
+            .find(|((s, k), _)| *s == section && *k == key)
+            .map_or_else(|| self.header(section), |(_, value)| value.clone())
+    }
+    /// Whether a key was written.
+    pub(super) fn has(&self, section: &str, key: &str) -> bool {
+        self.keys.keys().any(|(s, k)| *s == section && *k == key)
+    }
+    /// Whether a section was written.
+    pub(super) fn has_section(&self, section: &str) -> bool {
+        self.headers.contains_key(section)
+    }
+    /// A section's header, or the start of the file.
+    pub(super) fn header(&self, section: &str) -> Range<usize> {
+        self.headers.get(section).cloned().unwrap_or(0..0)
+    }
+}
+
+/// A fault and where it stands.
+#[derive(Debug, Clone)]
+pub(super) struct PlacedFault {
+    pub(super) draft: FaultDraft,
+    pub(super) places: Places,
+    /// No problem was found in it.
+    pub(super) sound: bool,
+}
+
+/// All that was read.
+pub(super) struct Reading {
+    pub(super) draft: Draft,
+    pub(super) places: Places,
+    pub(super) faults: Vec<PlacedFault>,
+}
+
+/// Reads one document and collects what is wrong with it.
+pub(super) struct Reader<'t> {
+    pub(super) document: &'t Document,
+    pub(super) problems: Vec<Problem>,
+}
+
+type Entry<'e, 'i> = (&'e Spanned<DeString<'i>>, &'e Spanned<DeValue<'i>>);
+
+impl Reader<'_> {
+    /// Read the whole document.
+    pub(super) fn read(&mut self, root: &DeTable<'_>) -> Reading {
+        let mut reading = Reading {
+            draft: Draft::default(),
+            places: Places::default(),
+            faults: Vec::new(),
+        };
+        reading.places.headers.insert("", 0..0);
+        self.read_table("", root, &mut reading);
+        for section in SECTIONS {
+            // A section that may be left out is not missing its keys.
+            if reading.places.has_section(section.name)
+                || matches!(section.name, "period" | "place")
+            {
+                self.demand(section, &reading.places);
+            }
+        }
+        reading
+    }
+
+    /// One section of [`SECTIONS`] with its subsections.
+    fn read_table(&mut self, name: &'static str, table: &DeTable<'_>, reading: &mut Reading) {
+        let Some(section) = SECTIONS.iter().find(|section| section.name == name) else {
+            return;
+        };
+        for (key, value) in in_order(table) {
+            let word: &str = key.get_ref();
+            let path = if name.is_empty() {
+                word.to_owned()
+            } else {
+                format!("{name}.{word}")
+            };
+            if name.is_empty() && word == FAULT.name {
+                self.read_faults(key, value, reading);
+            } else if let Some(below) = SECTIONS.iter().find(|section| section.name == path) {
+                match value.get_ref() {
+                    DeValue::Table(table) => {
+                        reading
+                            .places
+                            .headers
+                            .insert(below.name, header_span(key, value));
+                        self.read_table(below.name, table, reading);
+                    }
+                    other => self.problems.push(value::not_a_section(
+                        self.document,
+                        below.name,
+                        key,
+                        value,
+                        matches!(other, DeValue::Array(_)),
+                    )),
+                }
+            } else {
+                self.read_key(
+                    section,
+                    (key, value),
+                    &mut reading.draft,
+                    &mut reading.places,
+                );
+            }
+        }
+    }
+
+    fn read_faults(
+        &mut self,
+        key: &Spanned<DeString<'_>>,
+        value: &Spanned<DeValue<'_>>,
+        reading: &mut Reading,
+    ) {
+        let DeValue::Array(entries) = value.get_ref() else {
+            self.problems.push(self.document.problem(
+                Kind::WrongType,
+                header_span(key, value),
+                "`fault` is a list: its section has double brackets",
+                "single brackets",
+                "write [[fault]] above each fault, also when there is only one",
+            ));
+            return;
+        };
+        for entry in entries {
+            let DeValue::Table(table) = entry.get_ref() else {
+                self.problems.push(self.document.problem(
+                    Kind::WrongType,
+                    entry.span(),
+                    "a fault is a section of its own, with at least an id and an onset",
+                    value::type_name(entry.get_ref()),
+                    "write [[fault]], and below it id = \"...\" and onset = \"+2d09:00\"",
+                ));
+                continue;
+            };
+            let found_before = self.problems.len();
+            let mut fault = PlacedFault {
+                draft: FaultDraft::default(),
+                places: Places::default(),
+                sound: true,
+            };
+            fault.places.headers.insert(FAULT.name, entry.span());
+            for entry in in_order(table) {
+                self.read_key(&FAULT, entry, &mut fault.draft, &mut fault.places);
+            }
+            self.demand(&FAULT, &fault.places);
+            fault.sound = self.problems.len() == found_before;
+            reading.faults.push(fault);
+        }
+    }
+
+    /// One `key = value`.
+    fn read_key<D>(
+        &mut self,
+        section: &Section<D>,
+        entry: Entry<'_, '_>,
+        draft: &mut D,
+        places: &mut Places,
+    ) {
+        let (name, written) = entry;
+        let Some(key) = section.keys.iter().find(|key| key.name == name.get_ref()) else {
+            self.problems.push(nearest::unknown_key(&Unknown {
+                document: self.document,
+                section: section.name,
+                key: name,
+                value: written,
+            }));
+            return;
+        };
+        places.keys.insert((section.name, key.name), written.span());
+        let mut slot = (key.slot)(draft);
+        if let Err(problem) = value::store(self.document, section.name, key, written, &mut slot) {
+            self.problems.push(*problem);
+        }
+    }
+
+    /// Say which required keys of a section are missing.
+    fn demand<D>(&mut self, section: &Section<D>, places: &Places) {
+        let missing: Vec<&Key<D>> = section
+            .keys
+            .iter()
+            .filter(|key| key.need == Need::Required && !places.has(section.name, key.name))
+            .collect();
+        let Some(first) = missing.first() else { return };
+        let names: Vec<_> = missing
+            .iter()
+            .map(|key| format!("`{}`", key.name))
+            .collect();
+        let examples: Vec<_> = missing
+            .iter()
+            .map(|key| format!("{} = {}", key.name, example(key)))
+            .collect();
+        let (span, label, help) = if section.name.is_empty() {
+            (
+                0..0,
+                "here".to_owned(),
+                format!(
+                    "put it at the top, before the first [section]: {}",
+                    examples.join(", ")
+                ),
+            )
+        } else if places.has_section(section.name) {
+            let below = if missing.len() == 1 {
+                first.meaning.to_owned()
+            } else {
+                String::new()
+            };
+            (
+                places.header(section.name),
+                "in this section".to_owned(),
+                format!("add below it: {}\n{below}", examples.join(", "))
+                    .trim_end()
+                    .to_owned(),
+            )
+        } else {
+            let end = self.document.text().len();
+            (
+                end..end,
+                "nothing follows".to_owned(),
+                format!(
+                    "add [{}] ({}) and below it: {}",
+                    section.name,
+                    section.meaning,
+                    examples.join(", ")
+                ),
+            )
+        };
+        let owner = match section.name {
+            "" => "the scenario".to_owned(),
+            name if name == FAULT.name => "this fault".to_owned(),
+            name => format!("[{name}]"),
+        };
+        self.problems.push(self.document.problem(
+            Kind::Missing,
+            span,
+            format!("{owner} needs {}", listed(&names)),
+            label,
+            help,
+        ));
+    }
+}
+
+/// `a`, `a and b`, `a, b and c`.
+pub(super) fn listed(words: &[String]) -> String {
+    match words {
+        [] => String::new(),
+        [one] => one.clone(),
+        [start @ .., last] => format!("{} and {last}", start.join(", ")),
+    }
+}
+
+/// A value that the key would take, for help texts.
+fn example<D>(key: &Key<D>) -> String {
+    match (key.name, key.allowed) {
+        ("latitude_deg", _) => "52.0".to_owned(),
+        ("longitude_deg", _) => "-3.5".to_owned(),
+        ("altitude_m", _) => "40".to_owned(),
+        ("name", _) => "\"Example Hill\"".to_owned(),
+        (_, Allowed::Words(words)) => format!("\"{}\"", words().first().unwrap_or(&"")),
+        (_, Allowed::Instant) => "2026-04-01T00:00:00Z".to_owned(),
+        (_, Allowed::Moment) => "\"+2d09:00\"".to_owned(),
+        (_, Allowed::Address) => "\"0000b002\"".to_owned(),
+        (_, Allowed::Range(least, _) | Allowed::Above(least, _)) => format!("{least}"),
+        (_, Allowed::Flag) => "true".to_owned(),
+        (_, Allowed::Text) => "\"...\"".to_owned(),
+    }
+}
+
+/// The entries of a table in the order of the text; the parser keeps them by name.
+fn in_order<'e, 'i>(table: &'e DeTable<'i>) -> Vec<Entry<'e, 'i>> {
+    let mut entries: Vec<_> = table.iter().collect();
+    entries.sort_by_key(|(key, _)| key.span().start);
+    entries
+}
+
+/// The header of a section: `[place]`, or its key where it is written in another way.
+fn header_span(key: &Spanned<DeString<'_>>, value: &Spanned<DeValue<'_>>) -> Range<usize> {
+    let span = value.span();
+    // The span of an inline table is the whole of it; its key says enough.
+    if span.start > key.span().end {
+        key.span()
+    } else {
+        span
+    }
+}
+
+/// A slot's kind, for messages.
+pub(super) fn wanted(slot: &Slot<'_>, allowed: Allowed) -> &'static str {
+    match (slot, allowed) {
+        (Slot::Number(_) | Slot::MaybeNumber(_), _) => "a number",
+        (Slot::Short(_) | Slot::Long(_), _) => "a whole number",
+        (Slot::Address(_) | Slot::MaybeAddress(_), _) => "eight hexadecimal digits in quotes",
+        (Slot::Flag(_), _) => "true or false",
+        (Slot::MaybeText(_), Allowed::Words(_)) => "one of a list of words, in quotes",
+        (Slot::MaybeText(_), _) => "text in quotes",
+        (Slot::MaybeMoment(_), _) => "a time",
+        (Slot::MaybeMonths(_), _) => "twelve numbers, January to December (or one for all)",
+    }
+}

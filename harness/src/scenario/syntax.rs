@@ -1,0 +1,96 @@
+//! What the TOML parser says, in words for people who do not know TOML.
+
+use super::report::{Document, Kind, Problem};
+use toml::de::{DeTable, Error};
+
+/// How many syntax errors are told: one slip often makes the parser stumble again further down.
+const TOLD: usize = 3;
+
+/// The document as a table.
+///
+/// # Errors
+/// What is not TOML in it, one problem a line at most.
+pub(super) fn parse<'t>(document: &'t Document) -> Result<DeTable<'t>, Vec<Problem>> {
+    let (table, errors) = DeTable::parse_recoverable(document.text());
+    if errors.is_empty() {
+        return Ok(table.into_inner());
+    }
+    let mut problems: Vec<Problem> = Vec::new();
+    let mut last_line = 0;
+    for error in &errors {
+        let line = document.line(error.span().map_or(0, |span| span.start));
+        if line != last_line && problems.len() < TOLD {
+            problems.push(explain(document, error));
+        }
+        last_line = line;
+    }
+    Err(problems)
+}
+
+fn explain(document: &Document, error: &Error) -> Problem {
+    let text = document.text();
+    let span = error.span().unwrap_or(0..0);
+    let span = span.start.min(text.len())..span.end.min(text.len());
+    let words = text.get(span.clone()).unwrap_or_default().trim();
+    let line_start = text[..span.start]
+        .rfind('\n')
+        .map_or(0, |newline| newline + 1);
+    let line = text[line_start..].lines().next().unwrap_or_default();
+    let said = error.message();
+    if said.starts_with("duplicate key") {
+        let (help, what) = if line.trim_start().starts_with('[') {
+            (
+                format!(
+                    "put all keys of [{words}] below one header; only faults are repeated, as [[fault]] in double brackets"
+                ),
+                format!("the section `{words}` is there twice"),
+            )
+        } else {
+            (
+                "keep one of the lines".to_owned(),
+                format!("`{words}` is given twice in this section"),
+            )
+        };
+        return document.problem(Kind::Syntax, span, what, "again", help);
+    }
+    let value = line
+        .split_once('=')
+        .map(|(_, value)| value.trim())
+        .unwrap_or_default();
+    let starts_like_text = value.starts_with(|c: char| c.is_alphabetic())
+        && !matches!(value, "true" | "false" | "nan" | "inf");
+    let number_then_unit = super::units::number_with_unit(value)
+        .filter(|(_, unit)| unit.starts_with(|c: char| c.is_alphabetic() || c == '%'));
+    let help = if let (Some((number, _)), true) = (number_then_unit, !value.contains([':', '"'])) {
+        let key = line.split_once('=').map_or("", |(key, _)| key.trim());
+        format!("a value has no unit behind it, its key names the unit: write {key} = {number}")
+    } else if value.is_empty() && line.contains('=') {
+        "write the value behind the = sign, or take the line out".to_owned()
+    } else if starts_like_text {
+        let text = value
+            .split('#')
+            .next()
+            .unwrap_or_default()
+            .trim()
+            .replace('"', "");
+        format!("text stands in quotes: \"{text}\"")
+    } else if line.trim_start().starts_with('[') && !line.contains(']') {
+        "close the bracket: [section], or [[fault]]".to_owned()
+    } else if value.starts_with('"') && value.matches('"').count() == 1 {
+        "close the quotes".to_owned()
+    } else {
+        "a line is `key = value`, a [section] or a # comment; text stands in quotes, numbers do not; a time looks like 2026-04-01T09:00:00Z".to_owned()
+    };
+    let label = if words.is_empty() {
+        "here"
+    } else {
+        "not expected here"
+    };
+    document.problem(
+        Kind::Syntax,
+        span,
+        format!("this is not TOML: {said}"),
+        label,
+        help,
+    )
+}
