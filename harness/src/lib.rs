@@ -3,4 +3,5 @@
 pub mod faults;
 pub mod link;
 pub mod plan;
+pub mod report;
 pub mod row;
