@@ -8,6 +8,7 @@ pub mod pace;
 pub mod plan;
 pub mod ports;
 pub mod record;
+pub mod report;
 pub mod row;
 pub mod scenario;
 pub mod tally;

@@ -1,0 +1,105 @@
+//! What each episode of a fault did while it lasted.
+
+use super::tally::{LANES, Values};
+use crate::faults::{Episode, Shape};
+use benchmast_sim::station::Step;
+
+/// What one episode did.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub(super) struct Doing {
+    /// The effect of greatest magnitude, per lane; 0 for none.
+    pub effect: Values,
+    /// Rain of the actual head minus rain of the twin, mm.
+    pub rain_mm: f64,
+    /// Intervals in which only the twin ran.
+    pub dead: u64,
+    /// Intervals with any effect.
+    pub intervals: u64,
+}
+
+/// Follows which episodes are active.
+#[derive(Debug)]
+pub(super) struct Watch {
+    /// Onset and end of every episode, in order of the plan.
+    periods: Vec<(i64, i64)>,
+    active: Vec<usize>,
+    /// When `active` next changes.
+    due_us: i64,
+    pub doings: Vec<Doing>,
+}
+
+impl Watch {
+    pub(super) fn new(episodes: &[Episode]) -> Self {
+        let periods: Vec<(i64, i64)> = episodes
+            .iter()
+            .map(|episode| (episode.onset_us, episode.end_us.unwrap_or(i64::MAX)))
+            .collect();
+        let mut watch = Self {
+            doings: vec![Doing::default(); periods.len()],
+            active: Vec::with_capacity(periods.len()),
+            due_us: i64::MIN,
+            periods,
+        };
+        watch.turn_to(i64::MIN);
+        watch
+    }
+
+    #[inline]
+    pub(super) fn is_due(&self, time_us: i64) -> bool {
+        time_us >= self.due_us
+    }
+
+    /// Find the active episodes anew.
+    pub(super) fn turn_to(&mut self, time_us: i64) {
+        self.active.clear();
+        self.due_us = i64::MAX;
+        for (index, (onset, end)) in self.periods.iter().enumerate() {
+            if *onset <= time_us && time_us < *end {
+                self.active.push(index);
+            }
+            for change in [*onset, *end] {
+                if change > time_us {
+                    self.due_us = self.due_us.min(change);
+                }
+            }
+        }
+    }
+
+    /// Book the effect of one interval on every active episode.
+    pub(super) fn note(&mut self, step: &Step, effect: Option<&Values>) {
+        let rain_mm = step.actual.rainfall_mm - step.twin.rainfall_mm;
+        for index in &self.active {
+            let Some(doing) = self.doings.get_mut(*index) else {
+                continue;
+            };
+            doing.intervals += 1;
+            doing.dead += u64::from(step.twin.alive && !step.actual.alive);
+            doing.rain_mm += if rain_mm.is_finite() { rain_mm } else { 0.0 };
+            if let Some(effect) = effect {
+                for lane in 0..LANES {
+                    if effect[lane].abs() > doing.effect[lane].abs() {
+                        doing.effect[lane] = effect[lane];
+                    }
+                }
+            }
+        }
+    }
+}
+
+/// Severity of an episode at an instant, 0 outside it.
+pub(super) fn severity_at(episode: &Episode, time_us: i64) -> f64 {
+    if time_us < episode.onset_us || episode.end_us.is_some_and(|end| time_us >= end) {
+        return 0.0;
+    }
+    let since_s = (time_us - episode.onset_us) as f64 * 1e-6;
+    let share = match episode.shape {
+        Shape::Step => 1.0,
+        Shape::Ramp { over_s } if over_s > 0.0 => (since_s / over_s).min(1.0),
+        Shape::Ramp { .. } => 1.0,
+        Shape::Intermittent { period_s, duty } => {
+            let on = period_s <= 0.0 || (since_s / period_s).fract() < duty;
+            f64::from(u8::from(on))
+        }
+    };
+    (share * episode.severity).clamp(0.0, 1.0)
+}

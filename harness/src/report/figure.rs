@@ -1,0 +1,167 @@
+//! One figure: a caption, one or two charts over the same time axis, and the labels around them.
+//!
+//! Labels are HTML beside the stretched SVG, so that they keep their size on a telephone.
+
+use super::chart::{HEIGHT, Scale};
+use super::timeline::{Tick, Timeline};
+use super::wording;
+use std::fmt::Write as _;
+
+/// The words of a label on the vertical axis.
+type LabelOf = fn(f64, usize) -> String;
+
+/// One chart of a figure.
+#[derive(Debug)]
+pub(super) struct Chart {
+    scale: Scale,
+    /// Height on the page, in tenths of the page's letter size.
+    height: u32,
+    /// What a reader who cannot see the chart is told.
+    sentence: String,
+    /// Small words in the chart's corner.
+    corner: &'static str,
+    label_of: LabelOf,
+    marks: String,
+    zero: bool,
+}
+
+impl Chart {
+    pub(super) fn new(scale: Scale, height: u32, sentence: String) -> Self {
+        Self {
+            scale,
+            height,
+            sentence,
+            corner: "",
+            label_of: |value, decimals| wording::value(Some(value), decimals),
+            marks: String::new(),
+            zero: false,
+        }
+    }
+
+    pub(super) fn scale(&self) -> &Scale {
+        &self.scale
+    }
+
+    /// Words in the corner of the chart.
+    pub(super) fn corner(mut self, words: &'static str) -> Self {
+        self.corner = words;
+        self
+    }
+
+    /// Other labels than numbers.
+    pub(super) fn labels(mut self, label_of: LabelOf) -> Self {
+        self.label_of = label_of;
+        self
+    }
+
+    /// Draw the level of zero.
+    pub(super) fn with_zero(mut self) -> Self {
+        self.zero = true;
+        self
+    }
+
+    /// Add a path of one of the classes of the style sheet; an empty path is left out.
+    pub(super) fn mark(&mut self, class: &str, path: &str) {
+        if !path.is_empty() {
+            let _ = write!(self.marks, "<path class=\"{class}\" d=\"{path}\"/>");
+        }
+    }
+
+    pub(super) fn write(&self, html: &mut String, timeline: &Timeline, tags: &str, background: &str) {
+        let across = 2 * timeline.count;
+        let _ = write!(
+            html,
+            "<div class=\"chart\" style=\"height:{}.{}em\"><div class=\"y\" aria-hidden=\"true\">",
+            self.height / 10,
+            self.height % 10
+        );
+        let mut levels = String::new();
+        for tick in &self.scale.ticks {
+            let depth = self.scale.depth(*tick);
+            let label = (self.label_of)(*tick, self.scale.decimals);
+            let _ = write!(
+                html,
+                "<span style=\"top:{:.1}%\">{label}</span>",
+                depth * 100.0
+            );
+            let _ = write!(
+                levels,
+                "M0 {}h{across}",
+                (depth * HEIGHT as f64).round() as i64
+            );
+        }
+        let _ = write!(
+            html,
+            "</div><div class=\"plot\"><svg viewBox=\"0 0 {across} {HEIGHT}\" \
+             preserveAspectRatio=\"none\" role=\"img\" aria-label=\"{}\">{background}\
+             <path class=\"level\" d=\"{levels}\"/><use href=\"#ticks\"/>",
+            wording::escape(&self.sentence)
+        );
+        if self.zero {
+            let zero = (self.scale.depth(0.0) * HEIGHT as f64).round() as i64;
+            let _ = write!(html, "<path class=\"zero\" d=\"M0 {zero}h{across}\"/>");
+        }
+        html.push_str(&self.marks);
+        let _ = write!(html, "</svg>{tags}");
+        if !self.corner.is_empty() {
+            let _ = write!(html, "<span class=\"corner\">{}</span>", self.corner);
+        }
+        html.push_str("</div></div>");
+    }
+}
+
+/// What all figures of a page share.
+#[derive(Debug)]
+pub(super) struct Frame {
+    pub timeline: Timeline,
+    /// Labels of the fault bands, ready to stand in a plot.
+    pub tags: String,
+    /// The time labels, ready to stand under a plot.
+    pub times: String,
+}
+
+impl Frame {
+    pub(super) fn new(timeline: Timeline, tags: String, ticks: &[Tick]) -> Self {
+        let mut times = String::from("<div class=\"x\" aria-hidden=\"true\">");
+        for (index, tick) in ticks.iter().enumerate() {
+            // Narrow screens show every other label.
+            let class = if index % 2 == 1 && ticks.len() > 6 {
+                " class=\"odd\""
+            } else {
+                ""
+            };
+            let _ = write!(
+                times,
+                "<span{class} style=\"left:{:.2}%\">{}</span>",
+                tick.share * 100.0,
+                tick.label
+            );
+        }
+        times.push_str("</div>");
+        Self {
+            timeline,
+            tags,
+            times,
+        }
+    }
+
+    /// A whole figure. `title`, `unit` and `note` are this program's words, not the scenario's.
+    pub(super) fn figure(&self, title: &str, unit: &str, note: &str, charts: &[Chart]) -> String {
+        let mut html = format!("<figure><figcaption><b>{title}</b>");
+        if !unit.is_empty() {
+            let _ = write!(html, " <span class=\"unit\">{unit}</span>");
+        }
+        if !note.is_empty() {
+            let _ = write!(html, " <span class=\"note\">{note}</span>");
+        }
+        html.push_str("</figcaption>");
+        let background = "<use href=\"#nights\"/><use href=\"#bands\"/>";
+        for (index, chart) in charts.iter().enumerate() {
+            let tags = if index == 0 { self.tags.as_str() } else { "" };
+            chart.write(&mut html, &self.timeline, tags, background);
+        }
+        html.push_str(&self.times);
+        html.push_str("</figure>");
+        html
+    }
+}
