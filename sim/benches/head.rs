@@ -4,10 +4,17 @@
 
 use benchmast_sim::condition::Condition;
 use benchmast_sim::entropy::Seed;
-use benchmast_sim::head::noise::NoiseSource;
+use benchmast_sim::head::anemometer::Anemometer;
+use benchmast_sim::head::hygrometer::Hygrometer;
+use benchmast_sim::head::light::Light;
+use benchmast_sim::head::noise::{Noise, NoiseSource};
+use benchmast_sim::head::power::Power;
+use benchmast_sim::head::rain_gauge::RainGauge;
+use benchmast_sim::head::thermometer::Thermometer;
+use benchmast_sim::head::vane::Vane;
 use benchmast_sim::head::{Head, Parameters};
 use benchmast_sim::physics::sun::SunDirection;
-use benchmast_sim::site::{Place, Site, Surroundings};
+use benchmast_sim::site::{Exposure, Place, Site, Surroundings};
 use benchmast_sim::station::Station;
 use benchmast_sim::truth::{Truth, WindSample};
 use divan::{Bencher, black_box, counter::ItemsCount};
@@ -130,12 +137,7 @@ fn site_and_noise(bencher: Bencher<'_, '_>) {
 /// One head alone.
 #[divan::bench]
 fn one_head(bencher: Bencher<'_, '_>) {
-    let mut surroundings = Surroundings::new(Site::default());
-    let mut source = NoiseSource::new(Seed(1), "bench");
-    let inputs: Vec<_> = day()
-        .iter()
-        .map(|truth| (surroundings.expose(truth), source.draw()))
-        .collect();
+    let inputs = exposures();
     let mut head = Head::new(
         &Parameters::default(),
         &mut Seed(1).stream("bench", "calibration"),
@@ -144,5 +146,90 @@ fn one_head(bencher: Bencher<'_, '_>) {
         for (exposure, noise) in &inputs {
             black_box(head.step(exposure, &Condition::HEALTHY, noise));
         }
+    });
+}
+
+fn exposures() -> Vec<(Exposure, Noise)> {
+    let mut surroundings = Surroundings::new(Site::default());
+    let mut source = NoiseSource::new(Seed(1), "bench");
+    day()
+        .iter()
+        .map(|truth| (surroundings.expose(truth), source.draw()))
+        .collect()
+}
+
+fn sensor(bencher: Bencher<'_, '_>, mut step: impl FnMut(&Exposure, &Noise) -> f64) {
+    let inputs = exposures();
+    bencher.counter(ItemsCount::new(INTERVALS)).bench_local(|| {
+        for (exposure, noise) in &inputs {
+            black_box(step(exposure, noise));
+        }
+    });
+}
+
+/// The thermometer alone.
+#[divan::bench]
+fn thermometer(bencher: Bencher<'_, '_>) {
+    let mut thermometer = Thermometer::new(0.1);
+    sensor(bencher, |exposure, noise| {
+        thermometer.step(exposure, &Condition::HEALTHY, noise.temperature)
+    });
+}
+
+/// The hygrometer alone.
+#[divan::bench]
+fn hygrometer(bencher: Bencher<'_, '_>) {
+    let mut hygrometer = Hygrometer::new(1.0);
+    sensor(bencher, |exposure, noise| {
+        hygrometer.step(
+            exposure,
+            exposure.air_temperature_degc + 0.3,
+            &Condition::HEALTHY,
+            noise.humidity,
+        )
+    });
+}
+
+/// The rain gauge alone.
+#[divan::bench]
+fn rain_gauge(bencher: Bencher<'_, '_>) {
+    let mut gauge = RainGauge::new(0.3, 0.0);
+    sensor(bencher, |exposure, _| {
+        f64::from(gauge.step(exposure, &Condition::HEALTHY))
+    });
+}
+
+/// The cups alone.
+#[divan::bench]
+fn anemometer(bencher: Bencher<'_, '_>) {
+    let mut cups = Anemometer::new(1.02, 0.5);
+    sensor(bencher, |exposure, _| cups.step(exposure, 16.0).gust_ms);
+}
+
+/// The vane alone.
+#[divan::bench]
+fn vane(bencher: Bencher<'_, '_>) {
+    let mut vane = Vane::new();
+    sensor(bencher, |exposure, noise| {
+        vane.step(exposure, &Condition::HEALTHY, noise.flutter, noise.position)
+    });
+}
+
+/// The light and UV sensors alone.
+#[divan::bench]
+fn light(bencher: Bencher<'_, '_>) {
+    let mut light = Light::new(1.02, 0.5, 0.98);
+    sensor(bencher, |exposure, noise| {
+        light.step(exposure, noise.light, noise.ultraviolet).0
+    });
+}
+
+/// The supply alone.
+#[divan::bench]
+fn power(bencher: Bencher<'_, '_>) {
+    let mut power = Power::new(&Parameters::default());
+    sensor(bencher, |exposure, _| {
+        power.step(exposure, &Condition::HEALTHY);
+        power.store_v()
     });
 }

@@ -85,19 +85,27 @@ impl Vane {
                 0.0
             };
         }
+        // Only the last position is read: flutter in the sub-samples before it leaves no trace.
+        let mut direction = exposure.wind.map(|sample| sample.from_direction_deg);
+        direction[WIND_SAMPLES - 1] += FLUTTER_DEG * flutter;
+        // Directions are followed through north, so that the vane hardly ever finds itself more than half a
+        // turn off, and finding the shorter way round is a branch that predicts well.
+        let mut followed = self.position_deg;
+        let mut before = self.position_deg;
+        for bearing in &mut direction {
+            followed += shorter_turn(*bearing - before);
+            before = *bearing;
+            *bearing = followed;
+        }
         let mut position = self.position_deg;
-        for (index, sample) in exposure.wind.iter().enumerate() {
-            // Only the last position is read: flutter in the sub-samples before it leaves no trace.
-            let direction = if index + 1 == WIND_SAMPLES {
-                sample.from_direction_deg + FLUTTER_DEG * flutter
-            } else {
-                sample.from_direction_deg
-            };
-            let off = shorter_turn(direction - position);
+        for index in 0..WIND_SAMPLES {
+            let mut off = direction[index] - position;
+            if off.abs() > 180.0 {
+                off = shorter_turn(off);
+            }
             let beyond = (off.abs() - band[index]).max(0.0).copysign(off);
             position += beyond * share[index];
         }
-        // Four turns of at most half a circle each: two whole circles off at most.
         self.position_deg = full_turn(shorter_turn(position));
         let arrow = if condition.arrow_azimuth_deg.abs() <= 180.0 {
             condition.arrow_azimuth_deg
