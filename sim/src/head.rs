@@ -230,10 +230,10 @@ impl Head {
         let sequence = self.intervals as u16;
         self.intervals = self.intervals.wrapping_add(1);
         let air_temperature_degc = exposure.air_temperature_degc;
-        let (store_v, supply_v) = (
-            self.power.store_v(),
-            self.power.supply_v(air_temperature_degc, condition),
-        );
+        let store_v = self.power.store_v();
+        let supply_v = self
+            .power
+            .supply_v(store_v, air_temperature_degc, condition);
         Reading {
             alive: true,
             sequence,
@@ -249,7 +249,8 @@ impl Head {
                 illuminance: Illuminance::saturating_from_si(illuminance),
                 ultraviolet_index: UltravioletIndex::saturating_from_si(ultraviolet),
             },
-            health: (sequence % HEALTH_EVERY == 0)
+            health: sequence
+                .is_multiple_of(HEALTH_EVERY)
                 .then(|| self.health(air_temperature_degc, condition, store_v, supply_v)),
             rainfall_mm: f64::from(tips) * self.bucket_mm,
             restarts: self.restarts,

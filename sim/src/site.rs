@@ -49,6 +49,8 @@ pub struct Exposure {
     pub vapour_pressure_hpa: f64,
     /// Saturation vapour pressure over water at the air temperature, hPa.
     pub saturation_vapour_pressure_hpa: f64,
+    /// Relative humidity over water around the shield, percent, 0 to 100.
+    pub relative_humidity_percent: f64,
     /// Pressure at the barometer, hPa.
     pub air_pressure_hpa: f64,
     /// Short means of the wind at the cups and the vane, in order of time.
@@ -113,13 +115,16 @@ impl Surroundings {
         } else {
             0.0
         };
+        let saturation_vapour_pressure_hpa =
+            saturation_vapour_pressure_hpa(truth.air_temperature_degc);
+        let relative_humidity_percent =
+            (100.0 * truth.vapour_pressure_hpa / saturation_vapour_pressure_hpa).clamp(0.0, 100.0);
         Exposure {
             interval_s: truth.interval_s,
             air_temperature_degc: truth.air_temperature_degc,
             vapour_pressure_hpa: truth.vapour_pressure_hpa,
-            saturation_vapour_pressure_hpa: saturation_vapour_pressure_hpa(
-                truth.air_temperature_degc,
-            ),
+            saturation_vapour_pressure_hpa,
+            relative_humidity_percent,
             air_pressure_hpa: truth.air_pressure_hpa,
             wind: truth.wind,
             wind_speed_ms: truth.wind_speed_ms,

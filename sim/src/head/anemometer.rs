@@ -32,7 +32,8 @@ pub struct Anemometer {
     gain: f64,
     start_speed_ms: f64,
     cups_ms: f64,
-    run_m: f64,
+    /// Part of a pulse that was left over.
+    turned: f64,
     started: bool,
 }
 
@@ -44,7 +45,7 @@ impl Anemometer {
             gain,
             start_speed_ms,
             cups_ms: 0.0,
-            run_m: 0.0,
+            turned: 0.0,
             started: false,
         }
     }
@@ -67,37 +68,44 @@ impl Anemometer {
             self.started = true;
             self.cups_ms = exposure.wind[0].speed_ms;
         }
-        let gain_run = self.gain * (1.0 + over_speeding(exposure)) * sample_s;
-        let friction = self.start_speed_ms * self.start_speed_ms;
-        let (mut total, mut most) = (0.0, 0.0);
-        for sample in &exposure.wind {
-            let speed = sample.speed_ms;
-            let lengths = speed * sample_s * (1.0 / DISTANCE_CONSTANT_M);
-            let rest = decay(lengths);
-            let behind = self.cups_ms - speed;
-            // Mean of the lagging speed over the sub-sample.
-            let share = if lengths > 1e-3 {
-                (1.0 - rest) / lengths
+        // Stage by stage over the sub-samples, so that only what hangs together waits for each other.
+        let mut rest = [0.0; WIND_SAMPLES];
+        let mut share = [0.0; WIND_SAMPLES];
+        for (index, sample) in exposure.wind.iter().enumerate() {
+            let lengths = sample.speed_ms * sample_s * (1.0 / DISTANCE_CONSTANT_M);
+            rest[index] = decay(lengths);
+            // Mean of the lagging part over the sub-sample; in a calm the cups keep their speed.
+            share[index] = if lengths > 1e-3 {
+                (1.0 - rest[index]) / lengths
             } else {
                 1.0 - 0.5 * lengths
             };
-            let mean = speed + behind * share;
-            self.cups_ms = speed + behind * rest;
-            let turning = if mean > self.start_speed_ms {
-                mean - friction / mean
-            } else {
-                0.0
-            };
-            self.run_m += turning * gain_run;
-            // Truncation of a run that is never negative: whole pulses.
-            let pulses = (self.run_m * (1.0 / RUN_PER_PULSE_M)) as u32 as f64;
-            self.run_m -= pulses * RUN_PER_PULSE_M;
-            total += pulses;
-            most = if pulses > most { pulses } else { most };
         }
+        let mut mean = [0.0; WIND_SAMPLES];
+        for (index, sample) in exposure.wind.iter().enumerate() {
+            let behind = self.cups_ms - sample.speed_ms;
+            mean[index] = sample.speed_ms + behind * share[index];
+            self.cups_ms = sample.speed_ms + behind * rest[index];
+        }
+        let pulses_per_ms =
+            self.gain * (1.0 + over_speeding(exposure)) * sample_s * (1.0 / RUN_PER_PULSE_M);
+        let friction = self.start_speed_ms * self.start_speed_ms;
+        let mut turned = self.turned;
+        let (mut before, mut most) = (0.0, 0.0);
+        for speed in mean {
+            // At the starting speed and below friction takes all.
+            let turning = (speed - friction / speed.max(self.start_speed_ms)).max(0.0);
+            turned += turning * pulses_per_ms;
+            // Truncation of what is never negative: whole pulses since the interval began.
+            let pulses = turned as u32 as f64;
+            let here = pulses - before;
+            before = pulses;
+            most = if here > most { here } else { most };
+        }
+        self.turned = turned - before;
         let per_interval = RUN_PER_PULSE_M / nominal_s;
         Wind {
-            mean_ms: total * per_interval,
+            mean_ms: before * per_interval,
             gust_ms: most * SAMPLES * per_interval,
         }
     }

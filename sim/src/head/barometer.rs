@@ -9,7 +9,7 @@ pub const TEMPERATURE_COEFFICIENT_HPA_PER_K: f64 = 0.005;
 /// Standard deviation of the reading's noise, hPa (common practice, no source).
 pub const NOISE_HPA: f64 = 0.03;
 /// Steps of resolution in one hPa (common practice, no source).
-pub const STEPS_PER_HPA: f64 = 50.0;
+pub const STEPS_PER_HPA: f64 = 10.0;
 
 /// The barometer of one head.
 #[derive(Debug, Clone)]
@@ -51,6 +51,6 @@ mod tests {
         assert!((barometer.step(&air, 0.0) - 1000.4).abs() < 1e-9);
         air.air_temperature_degc = -20.0;
         assert!((barometer.step(&air, 0.0) - 1000.2).abs() < 1e-9);
-        assert!((barometer.step(&air, 2.0) - 1000.26).abs() < 1e-9);
+        assert!((barometer.step(&air, 2.0) - 1000.3).abs() < 1e-9);
     }
 }

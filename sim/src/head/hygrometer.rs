@@ -24,25 +24,27 @@ pub const FILM_FILLING_S: f64 = 600.0;
 /// an open water surface, so that the deepest film holds for 12 h at 5 hPa (common practice, no source).
 pub const FILM_DRYING_UM_PER_H_HPA: f64 = 1.5;
 
-/// Saturation vapour pressure over water at `sensor_degc`, hPa, from its value at `air_degc`.
+/// Saturation vapour pressure over water at `air_degc` over that at `sensor_degc`: what relative humidity is
+/// multiplied with when the same air is felt at the sensor's temperature.
 ///
 /// Source: ratio of the formula of WMO-No. 8, Part I, Annex 4.B, -45 to 60 degC. For differences up to some
-/// 10 K the exponential is its [3/3] Padé approximant, within 1e-5 of the formula.
+/// 10 K the exponential and the quotient in it are series, within 2e-5 of the formula, so that nothing
+/// waits for a division; beyond, the formula itself is used.
 #[must_use]
-pub fn saturation_at_sensor_hpa(
-    saturation_at_air_hpa: f64,
-    air_degc: f64,
-    sensor_degc: f64,
-) -> f64 {
-    let z =
-        17.62 * 243.12 * (sensor_degc - air_degc) / ((243.12 + air_degc) * (243.12 + sensor_degc));
-    if z.abs() > 0.9 {
-        return saturation_at_air_hpa * libm::exp(z);
+pub fn saturation_ratio(air_degc: f64, sensor_degc: f64) -> f64 {
+    let inverse = 1.0 / (243.12 + air_degc);
+    let relative = (sensor_degc - air_degc) * inverse;
+    let slope = 17.62 * 243.12 * inverse;
+    if (slope * relative).abs() > 0.8 {
+        return libm::exp(-slope * relative / (1.0 + relative));
     }
-    let square = z * z;
-    let even = 120.0 + 12.0 * square;
-    let odd = z * (60.0 + square);
-    saturation_at_air_hpa * (even + odd) / (even - odd)
+    let square = relative * relative;
+    // 1 / (1 + r) = (1 - r) (1 + r^2 + ...)
+    let x = -slope * relative * ((1.0 - relative) * (1.0 + square));
+    let x2 = x * x;
+    let low = (1.0 + x) + x2 * (0.5 + x * (1.0 / 6.0));
+    let high = (1.0 / 24.0 + x * (1.0 / 120.0)) + x2 * (1.0 / 720.0 + x * (1.0 / 5040.0));
+    low + x2 * x2 * high
 }
 
 /// How strongly a film of this share pulls the reading to 100 %: 0 to 1.
@@ -63,7 +65,32 @@ pub struct Hygrometer {
     lagged_percent: f64,
     held_percent: f64,
     film_um: f64,
+    lag: Lag,
     started: bool,
+}
+
+/// What is left of a difference after one interval, kept while neither the interval nor the airflow
+/// changes: intervals are told apart to a millisecond, which the drift of the head's clock does not reach.
+#[derive(Debug, Clone)]
+struct Lag {
+    milliseconds: f64,
+    airflow: f64,
+    rest: f64,
+}
+
+impl Lag {
+    fn rest(&mut self, interval_s: f64, airflow: f64) -> f64 {
+        let milliseconds = nearest(1000.0 * interval_s);
+        if milliseconds != self.milliseconds || airflow != self.airflow {
+            let time_constants = 0.001 * milliseconds / (TIME_CONSTANT_S * lag_factor(airflow));
+            *self = Self {
+                milliseconds,
+                airflow,
+                rest: decay(time_constants),
+            };
+        }
+        self.rest
+    }
 }
 
 impl Hygrometer {
@@ -75,6 +102,11 @@ impl Hygrometer {
             lagged_percent: 0.0,
             held_percent: 0.0,
             film_um: 0.0,
+            lag: Lag {
+                milliseconds: 0.0,
+                airflow: 1.0,
+                rest: 1.0,
+            },
             started: false,
         }
     }
@@ -100,32 +132,26 @@ impl Hygrometer {
         condition: &Condition,
         noise: f64,
     ) -> f64 {
-        let saturation = saturation_at_sensor_hpa(
-            exposure.saturation_vapour_pressure_hpa,
-            exposure.air_temperature_degc,
-            sensor_degc,
-        );
-        let surrounding = (100.0 * exposure.vapour_pressure_hpa / saturation).min(100.0);
+        let ratio = saturation_ratio(exposure.air_temperature_degc, sensor_degc);
+        let at_element = exposure.relative_humidity_percent * ratio;
+        let surrounding = if at_element < 100.0 {
+            at_element
+        } else {
+            100.0
+        };
         if !self.started {
             self.started = true;
             self.lagged_percent = surrounding;
             self.held_percent = surrounding;
         }
-        let time_constants =
-            exposure.interval_s / (TIME_CONSTANT_S * lag_factor(condition.shield_airflow));
-        self.lagged_percent =
-            surrounding + (self.lagged_percent - surrounding) * decay(time_constants);
+        let rest = self.lag.rest(exposure.interval_s, condition.shield_airflow);
+        self.lagged_percent = surrounding + (self.lagged_percent - surrounding) * rest;
         // A play operator: the element follows only when its input has crossed the width of the loop.
         self.held_percent = self
             .held_percent
             .max(self.lagged_percent - HYSTERESIS_PERCENT)
             .min(self.lagged_percent + HYSTERESIS_PERCENT);
-        let pull = self.film(
-            condition.hygrometer_film,
-            surrounding,
-            saturation - exposure.vapour_pressure_hpa,
-            exposure.interval_s,
-        );
+        let pull = self.film(condition.hygrometer_film, surrounding, exposure);
         let element = self.held_percent + (100.0 - self.held_percent) * pull;
         let share_of_bias = 1.0 - pull;
         let signal = element + self.bias_percent * share_of_bias + NOISE_PERCENT * noise;
@@ -133,17 +159,20 @@ impl Hygrometer {
     }
 
     /// The film grows in damp air and dries with the saturation deficit; how strongly it pulls now.
-    fn film(&mut self, share: f64, surrounding: f64, deficit_hpa: f64, interval_s: f64) -> f64 {
+    fn film(&mut self, share: f64, surrounding: f64, exposure: &Exposure) -> f64 {
         let deepest = FILM_DEPTH_UM * share;
         if deepest <= 0.0 {
             self.film_um = 0.0;
             return 0.0;
         }
         if surrounding >= WETTING_PERCENT {
-            self.film_um += deepest * interval_s / FILM_FILLING_S;
-        } else {
-            let drying = FILM_DRYING_UM_PER_H_HPA * deficit_hpa.max(0.0);
-            self.film_um = (self.film_um - drying * interval_s / 3600.0).max(0.0);
+            self.film_um += deepest * exposure.interval_s / FILM_FILLING_S;
+        } else if self.film_um > 0.0 {
+            // Vapour pressure over relative humidity is the saturation at the element.
+            let saturation = 100.0 * exposure.vapour_pressure_hpa / surrounding.max(1.0);
+            let deficit = saturation - exposure.vapour_pressure_hpa;
+            let drying = FILM_DRYING_UM_PER_H_HPA * deficit.max(0.0);
+            self.film_um = (self.film_um - drying * exposure.interval_s / 3600.0).max(0.0);
         }
         self.film_um = self.film_um.min(deepest);
         // The last tenth of the film breaks up into spots.
@@ -160,6 +189,7 @@ mod tests {
     fn at(relative_humidity: f64) -> Exposure {
         let mut air = still_air();
         air.vapour_pressure_hpa = 0.01 * relative_humidity * air.saturation_vapour_pressure_hpa;
+        air.relative_humidity_percent = relative_humidity;
         air
     }
 
@@ -175,14 +205,17 @@ mod tests {
     fn the_ratio_of_saturation_pressures_keeps_to_the_formula() {
         for air in [-30.0, -5.0, 10.0, 35.0] {
             let from = saturation_vapour_pressure_hpa(air);
-            for (difference, allowed) in [(-20.0, 1e-12), (-9.0, 1e-5), (0.0, 1e-15), (9.0, 1e-5)] {
-                let got = saturation_at_sensor_hpa(from, air, air + difference);
-                let exact = saturation_vapour_pressure_hpa(air + difference);
-                assert!(
-                    (got / exact - 1.0).abs() <= allowed,
-                    "{air} {difference}: {}",
-                    got / exact - 1.0
-                );
+            for (difference, allowed) in [
+                (-20.0, 1e-12),
+                (-8.0, 2e-5),
+                (-2.0, 1e-7),
+                (0.0, 1e-15),
+                (2.0, 1e-7),
+                (10.0, 2e-5),
+            ] {
+                let got = saturation_ratio(air, air + difference);
+                let error = got * saturation_vapour_pressure_hpa(air + difference) / from - 1.0;
+                assert!(error.abs() <= allowed, "{air} {difference}: {error}");
             }
         }
     }

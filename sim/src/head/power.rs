@@ -154,15 +154,15 @@ impl Power {
             .share_left(temperature_degc, condition.cells_charge)
     }
 
-    /// Voltage of the rail while the head sends, V; 0 when the head is off.
-    pub fn supply_v(&mut self, temperature_degc: f64, condition: &Condition) -> f64 {
+    /// Voltage of the rail while the head sends, V, 0 when the head is off; `store_v`: that of the store.
+    pub fn supply_v(&mut self, store_v: f64, temperature_degc: f64, condition: &Condition) -> f64 {
         if !self.running {
             return 0.0;
         }
         let source = if self.on_cells {
             self.cells_v(temperature_degc, condition)
         } else {
-            self.store_v()
+            store_v
         };
         (source - DROP_OUT_V).clamp(0.0, RAIL_V)
     }
@@ -331,9 +331,9 @@ mod tests {
     #[test]
     fn the_rail_sags_near_the_cut_off() {
         let mut power = Power::new(&Parameters::default());
-        assert_eq!(power.supply_v(20.0, &Condition::HEALTHY), RAIL_V);
+        assert_eq!(power.supply_v(FULL_V, 20.0, &Condition::HEALTHY), RAIL_V);
         power.store_j = power.cut_off_j * 1.0001;
-        let rail = power.supply_v(20.0, &FLAT);
+        let rail = power.supply_v(power.store_v(), 20.0, &FLAT);
         assert!((1.74..1.76).contains(&rail), "{rail}");
     }
 }

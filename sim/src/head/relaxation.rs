@@ -40,6 +40,12 @@ pub fn half_turn(degrees: f64) -> f64 {
     }
 }
 
+/// The same for any angle below 2^51 turns, without a branch, which angles that jump about would mispredict.
+#[must_use]
+pub fn shorter_turn(degrees: f64) -> f64 {
+    degrees - 360.0 * nearest(degrees * (1.0 / 360.0))
+}
+
 /// A bearing brought into 0 to 360 degrees, 360 excluded; `degrees` must lie within -360 to 720.
 #[must_use]
 pub fn full_turn(degrees: f64) -> f64 {
@@ -88,6 +94,12 @@ mod tests {
         assert_eq!(half_turn(190.0), -170.0);
         assert_eq!(half_turn(-190.0), 170.0);
         assert_eq!(half_turn(350.0 - 10.0), -20.0);
+        for degrees in [-1000.0, -190.0, -90.0, 0.0, 30.5, 181.0, 355.0, 800.0] {
+            let turned = shorter_turn(degrees);
+            assert!((-180.0..=180.0).contains(&turned), "{degrees}: {turned}");
+            let circles = (degrees - turned) / 360.0;
+            assert!((circles - nearest(circles)).abs() < 1e-12);
+        }
         assert_eq!(full_turn(-10.0), 350.0);
         assert_eq!(full_turn(360.0), 0.0);
         assert_eq!(full_turn(-1e-20), 0.0);

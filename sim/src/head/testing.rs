@@ -12,6 +12,7 @@ pub(crate) fn still_air() -> Exposure {
         air_temperature_degc: 20.0,
         vapour_pressure_hpa: 0.6 * saturation,
         saturation_vapour_pressure_hpa: saturation,
+        relative_humidity_percent: 60.0,
         air_pressure_hpa: 1013.25,
         wind: [WindSample::default(); WIND_SAMPLES],
         wind_speed_ms: 0.0,

@@ -1,7 +1,7 @@
 //! The wind vane and its position sensor.
 
 use crate::condition::Condition;
-use crate::head::relaxation::{decay, full_turn, half_turn, nearest};
+use crate::head::relaxation::{decay, full_turn, half_turn, nearest, shorter_turn};
 use crate::site::Exposure;
 use crate::truth::WIND_SAMPLES;
 
@@ -73,30 +73,40 @@ impl Vane {
         let start = start_speed_ms(condition.vane_friction);
         let sample_s = exposure.interval_s * (1.0 / WIND_SAMPLES as f64);
         let per_ms = sample_s * (1.0 / DISTANCE_CONSTANT_M);
+        let mut band = [0.0; WIND_SAMPLES];
+        let mut share = [0.0; WIND_SAMPLES];
         for (index, sample) in exposure.wind.iter().enumerate() {
-            // Only the last position is read: flutter in the sub-samples before it leaves no trace.
-            let direction = if index + 1 == WIND_SAMPLES {
-                sample.from_direction_deg + FLUTTER_DEG * flutter
-            } else {
-                sample.from_direction_deg
-            };
-            let speed = sample.speed_ms;
-            if speed <= start {
-                continue;
-            }
-            let ratio = start / speed;
-            let band = DEAD_BAND_DEG * ratio * ratio;
-            let off = half_turn(direction - self.position_deg);
-            let beyond = if off > band {
-                off - band
-            } else if off < -band {
-                off + band
+            // The floor only keeps a calm from dividing by nothing; it never moves the vane.
+            let ratio = start / sample.speed_ms.max(1e-3);
+            band[index] = DEAD_BAND_DEG * ratio * ratio;
+            share[index] = if sample.speed_ms > start {
+                1.0 - decay(sample.speed_ms * per_ms)
             } else {
                 0.0
             };
-            let turned = self.position_deg + beyond * (1.0 - decay(speed * per_ms));
-            self.position_deg = full_turn(turned);
         }
+        // Only the last position is read: flutter in the sub-samples before it leaves no trace.
+        let mut direction = exposure.wind.map(|sample| sample.from_direction_deg);
+        direction[WIND_SAMPLES - 1] += FLUTTER_DEG * flutter;
+        // Directions are followed through north, so that the vane hardly ever finds itself more than half a
+        // turn off, and finding the shorter way round is a branch that predicts well.
+        let mut followed = self.position_deg;
+        let mut before = self.position_deg;
+        for bearing in &mut direction {
+            followed += shorter_turn(*bearing - before);
+            before = *bearing;
+            *bearing = followed;
+        }
+        let mut position = self.position_deg;
+        for index in 0..WIND_SAMPLES {
+            let mut off = direction[index] - position;
+            if off.abs() > 180.0 {
+                off = shorter_turn(off);
+            }
+            let beyond = (off.abs() - band[index]).max(0.0).copysign(off);
+            position += beyond * share[index];
+        }
+        self.position_deg = full_turn(shorter_turn(position));
         let arrow = if condition.arrow_azimuth_deg.abs() <= 180.0 {
             condition.arrow_azimuth_deg
         } else {
