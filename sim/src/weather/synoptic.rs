@@ -136,7 +136,7 @@ impl Train {
             setting,
             key: seed.key(owner, "systems"),
             activity: curve("activity", 5.0 * 24.0),
-            long_pressure: curve("long wave pressure", 60.0),
+            long_pressure: curve("long wave pressure", 84.0),
             long_flow: curve("long wave flow", 50.0),
             short_flow: [
                 curve("short wave flow along", 9.0),
@@ -176,7 +176,7 @@ impl Train {
             front_s,
             strength,
             winterness,
-            depth_hpa: 11.0 * strength * season * self.setting.coriolis,
+            depth_hpa: 10.0 * strength * season * self.setting.coriolis,
             ridge_hpa: stream.between(4.0, 10.0) * season * self.setting.coriolis,
             fall_h: stream.between(12.0, 19.0),
             rise_h: stream.between(9.0, 16.0),
@@ -231,7 +231,7 @@ impl Train {
         air.high_cloud += presence[1];
 
         let (long, long_rate) = self.long_pressure.at(time_s);
-        let long_hpa = 4.2 * self.setting.coriolis;
+        let long_hpa = 5.5 * self.setting.coriolis;
         air.pressure_hpa += long_hpa * long + 0.3 * self.short_pressure.value(time_s);
         let (hours, days) = (self.cloud[0].value(time_s), self.cloud[1].value(time_s));
         air.low_cloud += 0.13 * hours + 0.24 * days;
@@ -243,9 +243,9 @@ impl Train {
             + 2.0 * self.short_flow[0].value(time_s);
         air.poleward_ms = poleward + 2.0 * self.short_flow[1].value(time_s);
         let warmth = self.slow_warmth.value(time_s);
-        air.temperature_k += 0.55 * self.setting.contrast_k * warmth;
+        air.temperature_k += 0.75 * self.setting.contrast_k * warmth;
         air.dew_point_k +=
-            self.setting.contrast_k * (0.55 * warmth + 0.35 * self.slow_moisture.value(time_s));
+            self.setting.contrast_k * (0.75 * warmth + 0.35 * self.slow_moisture.value(time_s));
         air
     }
 }
@@ -324,9 +324,9 @@ impl System {
             0.0
         };
         let contrast = setting.contrast_k * (1.0 + 0.25 * self.winterness);
-        air.temperature_k += contrast * 1.25 * (self.warm * sector - self.cold * behind);
+        air.temperature_k += contrast * 1.1 * (self.warm * sector - self.cold * behind);
         air.dew_point_k +=
-            contrast * 1.5 * (self.moist * self.warm * sector - 1.15 * self.cold * behind);
+            contrast * 1.3 * (self.moist * self.warm * sector - 1.15 * self.cold * behind);
 
         // Cloud: high cloud leads, the shield thickens to the warm front, the band marks the cold front.
         let grip = (0.35 + 0.75 * self.strength).min(1.0);

@@ -13,7 +13,7 @@ const STEFAN_BOLTZMANN: f64 = 5.670_374e-8;
 /// Stratification of the air that the growing mixed layer eats into, K/m (common practice, no source).
 const STRATIFICATION: f64 = 0.006;
 /// How far rain's evaporation takes the air towards its wet bulb (common practice, no source).
-const RAIN_COOLING: f64 = 0.75;
+const RAIN_COOLING: f64 = 0.85;
 
 /// Net long-wave loss of the ground, W/m2, by air temperature (degC), vapour pressure (hPa) and cloud.
 ///
@@ -141,8 +141,8 @@ impl Surface {
             self.excess_hpa = saturated - air_hpa;
         }
 
-        let target = 1.0 - libm::exp(-f.rain_mmh / 0.8);
-        let pace_h = if target > self.soaked { 0.3 } else { 1.5 };
+        let target = 1.0 - libm::exp(-f.rain_mmh / 0.4);
+        let pace_h = if target > self.soaked { 0.25 } else { 1.5 };
         self.soaked += (target - self.soaked) * (1.0 - libm::exp(-hours / pace_h));
         let wetting = f.rain_mmh * hours / 2.0;
         self.wet_ground = (self.wet_ground + wetting - 0.0006 * evaporation * hours).clamp(0.0, 1.0);

@@ -1,0 +1,128 @@
+//! Rain between two records, spread over time so that the total is kept exactly.
+
+use super::super::rain::{Fall, cascade};
+use super::Record;
+use crate::entropy::Key;
+
+/// Cloud stands over the rain this long before and after it, s (common practice, no source).
+const CLOUD_MARGIN_S: f64 = 1200.0;
+const PIECES: usize = 128;
+
+/// The rain of one record: all of it falls between `start_s` and `end_s`.
+#[derive(Debug, Clone, Copy)]
+struct Burst {
+    start_s: f64,
+    end_s: f64,
+    depth_mm: f64,
+    number: i64,
+}
+
+/// All rain of a series of records.
+///
+/// A record's total falls within its own interval. If the neighbouring interval is wet, the rain reaches
+/// that side; else it takes a random part of the interval, the longer the more of it there is (common
+/// practice, no source). Inside, a random cascade spreads it.
+#[derive(Debug, Clone)]
+pub(super) struct Showers {
+    key: Key,
+    bursts: Vec<Burst>,
+    /// First burst that may still matter.
+    current: usize,
+    spread: i64,
+    sums: [f64; PIECES + 1],
+}
+
+impl Showers {
+    pub(super) fn new(records: &[Record], key: Key) -> Self {
+        let depth = |i: usize| {
+            records
+                .get(i)
+                .and_then(|r| r.rainfall_mm)
+                .unwrap_or_default()
+        };
+        let mut bursts = Vec::new();
+        for i in 1..records.len() {
+            let depth_mm = depth(i);
+            if depth_mm <= 0.0 {
+                continue;
+            }
+            let from_s = super::super::seconds(records[i - 1].time_us);
+            let to_s = super::super::seconds(records[i].time_us);
+            let (before, after) = (i > 1 && depth(i - 1) > 0.0, depth(i + 1) > 0.0);
+            let mut stream = key.stream(-1 - i as i64);
+            let (u, place) = (stream.uniform(), stream.uniform());
+            let hours = (to_s - from_s) / 3600.0;
+            let part = (0.15 + 0.6 * u + 0.12 * depth_mm / hours).min(1.0);
+            let length = part * (to_s - from_s);
+            let (start_s, end_s) = match (before, after) {
+                (true, true) => (from_s, to_s),
+                (true, false) => (from_s, from_s + length),
+                (false, true) => (to_s - length, to_s),
+                (false, false) => {
+                    let start = from_s + place * (to_s - from_s - length);
+                    (start, (start + length).min(to_s))
+                }
+            };
+            bursts.push(Burst {
+                start_s,
+                end_s,
+                depth_mm,
+                number: i as i64,
+            });
+        }
+        Self {
+            key,
+            bursts,
+            current: 0,
+            spread: 0,
+            sums: [0.0; PIECES + 1],
+        }
+    }
+
+    /// Share of a burst that has fallen at an instant within it.
+    fn share(&mut self, burst: &Burst, time_s: f64) -> f64 {
+        if time_s <= burst.start_s {
+            return 0.0;
+        }
+        if time_s >= burst.end_s {
+            return 1.0;
+        }
+        if self.spread != burst.number {
+            self.spread = burst.number;
+            self.sums = cascade(self.key, burst.number, 1.0);
+        }
+        let x = (time_s - burst.start_s) / (burst.end_s - burst.start_s) * PIECES as f64;
+        let piece = (x as usize).min(PIECES - 1);
+        let (a, b) = (self.sums[piece], self.sums[piece + 1]);
+        a + (b - a) * (x - piece as f64)
+    }
+
+    /// What falls from `from_s` to `to_s`; time must not run backwards between calls.
+    pub(super) fn fall(&mut self, from_s: f64, to_s: f64) -> Fall {
+        let mut fall = Fall::default();
+        while self
+            .bursts
+            .get(self.current)
+            .is_some_and(|burst| burst.end_s + CLOUD_MARGIN_S < from_s)
+        {
+            self.current += 1;
+        }
+        let mut index = self.current;
+        while let Some(&burst) = self.bursts.get(index) {
+            if burst.start_s - CLOUD_MARGIN_S >= to_s {
+                break;
+            }
+            if burst.start_s < to_s && burst.end_s > from_s {
+                let share = self.share(&burst, to_s) - self.share(&burst, from_s);
+                fall.depth_mm += burst.depth_mm * share;
+                fall.cloud = 1.0;
+            } else {
+                let away_s = (burst.start_s - to_s).max(from_s - burst.end_s);
+                let cloud = (1.0 - away_s / CLOUD_MARGIN_S).clamp(0.0, 1.0);
+                fall.cloud = fall.cloud.max((2.0 * cloud).min(1.0));
+            }
+            index += 1;
+        }
+        fall
+    }
+}
