@@ -41,6 +41,7 @@ pub use read::{CaptureError, Problem, Reader};
 pub use write::Writer;
 
 use crate::link::Bytes;
+use crate::plan::Plan;
 use benchmast_protocol::frame::Serial;
 use benchmast_protocol::packet::HeadId;
 
@@ -58,6 +59,23 @@ pub struct Header {
     pub seed: u64,
     /// The heads the receiver is paired with.
     pub heads: Vec<Head>,
+}
+
+impl Header {
+    /// For a run of this plan.
+    #[must_use]
+    pub fn of(plan: &Plan) -> Self {
+        Self {
+            title: plan.title.clone(),
+            seed: plan.seed,
+            heads: vec![Head {
+                serial: plan.identity.serial,
+                head: plan.head_id,
+                interval_s: plan.identity.interval_s,
+                bucket_um: plan.identity.bucket_um,
+            }],
+        }
+    }
 }
 
 /// One head the receiver is paired with.

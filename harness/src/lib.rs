@@ -1,9 +1,12 @@
 //! Everything of benchmast that touches the world: scenarios, faults, link, records, ports, command line.
 
+pub mod bench;
 pub mod capture;
+pub mod cli;
 pub mod episodes;
 pub mod faults;
 pub mod link;
+pub mod manifest;
 pub mod pace;
 pub mod plan;
 pub mod ports;

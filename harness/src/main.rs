@@ -1,2 +1,7 @@
-//! The command.
-fn main() {}
+//! The `benchmast` command.
+
+use std::process::ExitCode;
+
+fn main() -> ExitCode {
+    benchmast::cli::main()
+}

@@ -97,7 +97,10 @@ impl Sink for Tally {
             }
             Event::Health { .. } => self.health_reports += 1,
             Event::Duplicate { .. } => self.duplicates += 1,
-            Event::Late { .. } => self.late += 1,
+            Event::Late { rain_um, .. } => {
+                self.late += 1;
+                self.rain_believed_mm += f64::from(*rain_um) / 1000.0;
+            }
             Event::Restarted { .. } => self.restarts += 1,
             Event::Silent { .. } => self.silences += 1,
             Event::Refused(refusal) => *self.refused.entry(reason(refusal)).or_default() += 1,

@@ -79,8 +79,7 @@ impl Stream {
     }
     /// Gamma with shape 3 and mean 1: three exponentials in one logarithm.
     pub fn gamma3(&mut self) -> f64 {
-        let product =
-            self.uniform_positive() * self.uniform_positive() * self.uniform_positive();
+        let product = self.uniform_positive() * self.uniform_positive() * self.uniform_positive();
         -libm::log(product) / 3.0
     }
     /// Normal with mean 0 and standard deviation 1.

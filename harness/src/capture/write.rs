@@ -2,6 +2,7 @@
 
 use super::{FORMAT, Header, VERSION};
 use crate::link::Arrival;
+use crate::row::Sink;
 use serde_json::json;
 use std::io::{self, Write};
 
@@ -144,5 +145,14 @@ impl<W: Write> Writer<W> {
             self.batch.clear();
         }
         Ok(())
+    }
+}
+
+impl<W: Write> Sink for Writer<W> {
+    fn sent(&mut self, time_us: i64, bytes: &[u8]) -> io::Result<()> {
+        Writer::sent(self, time_us, bytes)
+    }
+    fn heard(&mut self, arrival: &Arrival) -> io::Result<()> {
+        Writer::heard(self, arrival)
     }
 }

@@ -96,6 +96,10 @@ pub(super) fn observed(bucket_um: u16) -> Vec<Column> {
             "intervals_missed",
             "Intervals not heard since the last observation believed",
         ),
+        count(
+            "intervals_late",
+            "Intervals by which newer packets overtook this one; 0 in order",
+        ),
         count("on_cells", "1 while the head runs on its reserve cells"),
         count(
             "store_low",

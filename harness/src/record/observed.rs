@@ -3,8 +3,9 @@
 use super::readings::{reported, wire_steps};
 use super::writer::TableWriter;
 use crate::row::Sink;
-use benchmast_protocol::frame::Health;
-use benchmast_protocol::receiver::{Believed, Event};
+use benchmast_protocol::frame::{Frame, Health, Observation};
+use benchmast_protocol::packet::HeadId;
+use benchmast_protocol::receiver::Event;
 use std::io;
 
 /// The tables of what was believed.
@@ -13,23 +14,36 @@ pub(super) struct Observed {
     pub(super) health: TableWriter,
 }
 
+/// One observation as it came.
+struct ObservedRow<'o> {
+    time_us: i64,
+    signal_dbm: f64,
+    head: HeadId,
+    sequence: u16,
+    observation: &'o Observation,
+    tips_since: Option<u16>,
+    intervals_missed: u32,
+    intervals_late: u32,
+}
+
 impl Observed {
-    fn believe(&mut self, time_us: i64, signal_dbm: f64, believed: &Believed) -> io::Result<()> {
-        let observation = &believed.observation;
+    fn believe(&mut self, row: &ObservedRow<'_>) -> io::Result<()> {
+        let observation = row.observation;
         let block = self.observations.block();
-        block.whole(time_us);
-        block.whole(i64::from(believed.head.0));
-        block.whole(i64::from(believed.sequence));
+        block.whole(row.time_us);
+        block.whole(i64::from(row.head.0));
+        block.whole(i64::from(row.sequence));
         block.whole(i64::from(observation.status.life()));
-        for steps in reported(observation, believed.tips_since.map(i32::from)) {
+        for steps in reported(observation, row.tips_since.map(i32::from)) {
             block.steps(steps);
         }
         block.whole(i64::from(observation.tips));
-        block.whole(i64::from(believed.intervals_missed));
+        block.whole(i64::from(row.intervals_missed));
+        block.whole(i64::from(row.intervals_late));
         block.whole(i64::from(observation.status.on_cells()));
         block.whole(i64::from(observation.status.store_low()));
         block.whole(i64::from(observation.status.cells_low()));
-        block.real(signal_dbm);
+        block.real(row.signal_dbm);
         self.observations.row_done()
     }
 
@@ -58,7 +72,34 @@ impl Observed {
 impl Sink for Observed {
     fn event(&mut self, time_us: i64, signal_dbm: f64, event: &Event) -> io::Result<()> {
         match event {
-            Event::Observation(believed) => self.believe(time_us, signal_dbm, believed),
+            Event::Observation(believed) => self.believe(&ObservedRow {
+                time_us,
+                signal_dbm,
+                head: believed.head,
+                sequence: believed.sequence,
+                observation: &believed.observation,
+                tips_since: believed.tips_since,
+                intervals_missed: believed.intervals_missed,
+                intervals_late: 0,
+            }),
+            // Overtaken, but as good as any other; the column says how late.
+            Event::Late {
+                head,
+                sequence,
+                intervals_late,
+                frame: Frame::Observation(observation),
+                tips_since,
+                ..
+            } => self.believe(&ObservedRow {
+                time_us,
+                signal_dbm,
+                head: *head,
+                sequence: *sequence,
+                observation,
+                tips_since: Some(*tips_since),
+                intervals_missed: 0,
+                intervals_late: *intervals_late,
+            }),
             Event::Health {
                 head,
                 sequence,

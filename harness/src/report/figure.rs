@@ -67,7 +67,13 @@ impl Chart {
         }
     }
 
-    pub(super) fn write(&self, html: &mut String, timeline: &Timeline, tags: &str, background: &str) {
+    pub(super) fn write(
+        &self,
+        html: &mut String,
+        timeline: &Timeline,
+        tags: &str,
+        background: &str,
+    ) {
         let across = 2 * timeline.count;
         let _ = write!(
             html,

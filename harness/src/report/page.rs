@@ -108,7 +108,10 @@ fn lanes<'p>(faults: &'p [Episode], timeline: &Timeline) -> Vec<Lane<'p>> {
     let mut lanes: Vec<Lane<'p>> = Vec::new();
     for episode in faults {
         let end_us = episode.end_us.unwrap_or(i64::MAX);
-        if episode.onset_us >= close_us || end_us <= timeline.origin_us || end_us <= episode.onset_us {
+        if episode.onset_us >= close_us
+            || end_us <= timeline.origin_us
+            || end_us <= episode.onset_us
+        {
             continue;
         }
         let band = Band {

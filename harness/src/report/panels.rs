@@ -3,9 +3,7 @@
 use super::Report;
 use super::chart::{self, Scale};
 use super::figure::{Chart, Frame};
-use super::tally::{
-    Bin, DIRECTION, GUST, LANES, LIGHT, SPECIFICATIONS, SPEED, Spread,
-};
+use super::tally::{Bin, DIRECTION, GUST, LANES, LIGHT, SPECIFICATIONS, SPEED, Spread};
 use super::traffic;
 use super::wording::{self, quantity};
 use benchmast_protocol::frame::health::HEALTH_EVERY;
@@ -95,9 +93,8 @@ fn weather(report: &Report, frame: &Frame, bins: &[Bin], lane: usize) -> String 
         ULTRAVIOLET => Scale::from_zero(extremes.1, 1.0, 4),
         _ => Scale::around(extremes.0, extremes.1, 10.0 * step, 4),
     };
-    let whole = |pick: fn(f64, f64) -> f64, series: &Series| {
-        series.iter().copied().flatten().reduce(pick)
-    };
+    let whole =
+        |pick: fn(f64, f64) -> f64, series: &Series| series.iter().copied().flatten().reduce(pick);
     let (decimals, unit) = (specification.decimals(), specification.unit);
     let sentence = if truth.iter().any(Option::is_some) {
         format!(
@@ -113,7 +110,11 @@ fn weather(report: &Report, frame: &Frame, bins: &[Bin], lane: usize) -> String 
     } else {
         format!("{}: no values.", specification.title)
     };
-    let mut main = Chart::new(scale, if lane == ULTRAVIOLET { LOW } else { TALL }, sentence);
+    let mut main = Chart::new(
+        scale,
+        if lane == ULTRAVIOLET { LOW } else { TALL },
+        sentence,
+    );
     if lane == LIGHT {
         main = main.labels(|value, _| wording::count(value.max(0.0) as u64));
     }
@@ -171,8 +172,8 @@ fn effect(report: &Report, bins: &[Bin], lane: usize, shows_range: bool) -> Char
     let zero: Series = middle.iter().map(|value| value.map(|_| 0.0)).collect();
     let below: Series = middle.iter().map(|v| v.map(|v| v.min(0.0))).collect();
     let above: Series = middle.iter().map(|v| v.map(|v| v.max(0.0))).collect();
-    let areas = chart::range(&below, &zero, strip.scale())
-        + &chart::range(&zero, &above, strip.scale());
+    let areas =
+        chart::range(&below, &zero, strip.scale()) + &chart::range(&zero, &above, strip.scale());
     strip.mark("area", &areas);
     strip.mark("actual", &chart::line(&middle, strip.scale(), 1));
     strip
@@ -221,7 +222,8 @@ fn direction(report: &Report, frame: &Frame, bins: &[Bin]) -> String {
         let mut strip = Chart::new(
             Scale::fixed(-180.0, 180.0, &[-180.0, 0.0, 180.0]),
             STRIP,
-            "Effect of the faults on the wind direction: actual minus twin, mean of each bin.".into(),
+            "Effect of the faults on the wind direction: actual minus twin, mean of each bin."
+                .into(),
         )
         .corner("effect: actual \u{2212} twin")
         .labels(|value, _| wording::with_unit(wording::signed(Some(value), 0), "degree"))
@@ -271,9 +273,18 @@ fn rain(report: &Report, frame: &Frame, bins: &[Bin]) -> String {
     );
     let nothing = vec![0.0; ranges.len()];
     let (twin, actual) = (&per_bar[1], &per_bar[2]);
-    main.mark("twin bar", &chart::bars(&ranges, &nothing, twin, 0.86, main.scale()));
-    main.mark("actual bar", &chart::bars(&ranges, &nothing, actual, 0.4, main.scale()));
-    main.mark("truth tick", &chart::levels(&ranges, &per_bar[0], 0.86, main.scale()));
+    main.mark(
+        "twin bar",
+        &chart::bars(&ranges, &nothing, twin, 0.86, main.scale()),
+    );
+    main.mark(
+        "actual bar",
+        &chart::bars(&ranges, &nothing, actual, 0.4, main.scale()),
+    );
+    main.mark(
+        "truth tick",
+        &chart::levels(&ranges, &per_bar[0], 0.86, main.scale()),
+    );
 
     let reached = bins
         .iter()
@@ -283,7 +294,11 @@ fn rain(report: &Report, frame: &Frame, bins: &[Bin]) -> String {
         [0, 1, 2].map(|side| running(bins.iter().map(|bin| bin.rain[side]), reached));
     let believed = match report.traffic.rain_um {
         Some(_) => {
-            let depths = report.traffic.bins.iter().map(|bin| bin.rain_um as f64 / 1000.0);
+            let depths = report
+                .traffic
+                .bins
+                .iter()
+                .map(|bin| bin.rain_um as f64 / 1000.0);
             running(depths, reached)
         }
         None => Vec::new(),
@@ -338,8 +353,14 @@ fn link(report: &Report, frame: &Frame, bins: &[Bin]) -> String {
             wording::count(report.tally.intervals)
         ),
     );
-    believed.mark("sent", &chart::steps(&share(|bin| bin.sent), believed.scale()));
-    believed.mark("heard", &chart::steps(&share(|bin| bin.believed), believed.scale()));
+    believed.mark(
+        "sent",
+        &chart::steps(&share(|bin| bin.sent), believed.scale()),
+    );
+    believed.mark(
+        "heard",
+        &chart::steps(&share(|bin| bin.believed), believed.scale()),
+    );
     let mut html = frame.figure(
         "Observations believed",
         "% of intervals",
@@ -409,9 +430,18 @@ fn odd_packets(report: &Report, frame: &Frame) -> String {
         ),
     );
     let scale = odd.scale().clone();
-    odd.mark("refused", &chart::bars(&ranges, &nothing, &refused, 0.8, &scale));
-    odd.mark("duplicate", &chart::bars(&ranges, &refused, &with_duplicates, 0.8, &scale));
-    odd.mark("late", &chart::bars(&ranges, &with_duplicates, &with_late, 0.8, &scale));
+    odd.mark(
+        "refused",
+        &chart::bars(&ranges, &nothing, &refused, 0.8, &scale),
+    );
+    odd.mark(
+        "duplicate",
+        &chart::bars(&ranges, &refused, &with_duplicates, 0.8, &scale),
+    );
+    odd.mark(
+        "late",
+        &chart::bars(&ranges, &with_duplicates, &with_late, 0.8, &scale),
+    );
     frame.figure(
         "Refused, duplicate and late packets",
         &format!("per {}", wording::span(bar_us)),
@@ -427,7 +457,11 @@ fn supply(report: &Report, frame: &Frame, bins: &[Bin]) -> String {
     let bridge = (every_us * 3 / 2 / frame.timeline.width_us).max(1) as usize;
     let names = [
         (1, "Store voltage", ""),
-        (2, "Reserve cells voltage", "Bar at the foot: the head ran on its reserve cells."),
+        (
+            2,
+            "Reserve cells voltage",
+            "Bar at the foot: the head ran on its reserve cells.",
+        ),
         (0, "Supply voltage", ""),
     ];
     let mut html = String::new();

@@ -76,7 +76,9 @@ pub(super) fn paragraphs(report: &Report) -> String {
             "the receiver believed <b>{}</b>",
             quantity(Some(depth_um as f64 / 1000.0), 1, "mm")
         ),
-        None => "the receiver could not tell any, for it never learnt what a tip is worth".to_owned(),
+        None => {
+            "the receiver could not tell any, for it never learnt what a tip is worth".to_owned()
+        }
     };
     let _ = write!(
         html,
@@ -159,7 +161,8 @@ pub(super) fn quantities(report: &Report) -> String {
 pub(super) fn episodes(report: &Report) -> String {
     let faults = &report.heading.faults;
     if faults.is_empty() {
-        return "<p>There was no fault in this run: actual and twin are the same head.</p>".to_owned();
+        return "<p>There was no fault in this run: actual and twin are the same head.</p>"
+            .to_owned();
     }
     let mut html = String::from(
         "<div class=\"scroll\"><table><caption>Every episode of a fault, and the largest differences from \
@@ -212,7 +215,9 @@ fn doing(report: &Report, index: usize, episode: &Episode) -> String {
         return String::new();
     };
     let outside = episode.onset_us >= report.timeline.end_us
-        || episode.end_us.is_some_and(|end| end <= report.timeline.start_us);
+        || episode
+            .end_us
+            .is_some_and(|end| end <= report.timeline.start_us);
     if outside {
         return "outside the period".to_owned();
     }
@@ -234,7 +239,10 @@ fn doing(report: &Report, index: usize, episode: &Episode) -> String {
         ));
     }
     if doing.dead > 0 {
-        words.push(format!("head off for {}", plural(doing.dead, "interval", "intervals")));
+        words.push(format!(
+            "head off for {}",
+            plural(doing.dead, "interval", "intervals")
+        ));
     }
     if words.is_empty() {
         "none".to_owned()
@@ -263,8 +271,14 @@ pub(super) fn packets(report: &Report) -> String {
     line("sent by another head", traffic.sent_by_others);
     line("arrived at the antenna, copies included", traffic.heard);
     line("observations believed in order of time", traffic.believed);
-    line("observations believed late, overtaken by a newer one", traffic.late_observations);
-    line("other late packets", traffic.late - traffic.late_observations);
+    line(
+        "observations believed late, overtaken by a newer one",
+        traffic.late_observations,
+    );
+    line(
+        "other late packets",
+        traffic.late - traffic.late_observations,
+    );
     line("health reports believed", traffic.health_reports);
     line("duplicates", traffic.duplicates);
     for ((name, what), number) in REASONS.iter().zip(traffic.refused) {
@@ -283,14 +297,19 @@ pub(super) fn facts(report: &Report, facts: &[(String, String)]) -> String {
     let own = [
         ("seed", heading.seed.to_string()),
         ("radio address of the head", heading.head_id.to_string()),
-        ("serial number of the head", heading.identity.serial.to_string()),
+        (
+            "serial number of the head",
+            heading.identity.serial.to_string(),
+        ),
         ("one bin of a plot", span(report.timeline.width_us)),
     ];
     let mut html = String::from(
         "<div class=\"scroll\"><table class=\"facts\"><caption>What made this page.</caption><tbody>",
     );
     let own = own.iter().map(|(name, text)| (*name, text.as_str()));
-    let given = facts.iter().map(|(name, text)| (name.as_str(), text.as_str()));
+    let given = facts
+        .iter()
+        .map(|(name, text)| (name.as_str(), text.as_str()));
     for (name, text) in own.chain(given) {
         let _ = write!(
             html,

@@ -377,8 +377,12 @@ impl Tally {
         }
         let (temperature, gust) = (truth.air_temperature_degc, truth.wind_speed_of_gust_ms);
         let time_us = truth.time_us;
-        keep(&mut self.warmest, temperature, time_us, |new, old| new > old);
-        keep(&mut self.coldest, temperature, time_us, |new, old| new < old);
+        keep(&mut self.warmest, temperature, time_us, |new, old| {
+            new > old
+        });
+        keep(&mut self.coldest, temperature, time_us, |new, old| {
+            new < old
+        });
         keep(&mut self.gustiest, gust, time_us, |new, old| new > old);
     }
 

@@ -138,11 +138,14 @@ pub fn truth(time_us: i64, noise: &mut Noise, gustiness: &mut f64) -> Truth {
     let year = 6.0 * (TAU * days / 365.0).cos();
     let air = 14.0 + year + 5.5 * (1.0 - 0.6 * cloud) * (TAU * (hour - 0.25)).sin() - 2.0 * system;
     let dew = (9.0 + year + 1.5 * system).min(air - 0.2);
-    let humidity = (100.0 * (17.6 * dew / (243.0 + dew) - 17.6 * air / (243.0 + air)).exp()).min(100.0);
+    let humidity =
+        (100.0 * (17.6 * dew / (243.0 + dew) - 17.6 * air / (243.0 + air)).exp()).min(100.0);
     *gustiness = 0.98 * *gustiness + 0.2 * noise.next();
     let speed = (3.0 + 1.8 * system + 1.3 * (TAU * hour).sin() + *gustiness).max(0.0);
     let wet = system > 0.75 && (TAU * days * 5.0).sin() > 0.2;
-    let light = (sun_up.max(0.0) * (1.0 - 0.75 * cloud) * 105_000.0 * (1.0 + 0.15 * cloud * noise.next())).max(0.0);
+    let light =
+        (sun_up.max(0.0) * (1.0 - 0.75 * cloud) * 105_000.0 * (1.0 + 0.15 * cloud * noise.next()))
+            .max(0.0);
     Truth {
         time_us,
         interval_s: 16.0,
@@ -153,7 +156,11 @@ pub fn truth(time_us: i64, noise: &mut Noise, gustiness: &mut f64) -> Truth {
         wind_speed_ms: speed,
         wind_speed_of_gust_ms: speed * (1.25 + 0.15 * noise.next()),
         wind_from_direction_deg: (330.0 + 70.0 * system + 12.0 * *gustiness).rem_euclid(360.0),
-        rainfall_mm: if wet { 0.011 * (1.0 + noise.next()) } else { 0.0 },
+        rainfall_mm: if wet {
+            0.011 * (1.0 + noise.next())
+        } else {
+            0.0
+        },
         cloud_area_fraction: cloud,
         sun: benchmast_sim::physics::sun::SunDirection {
             east: 0.0,
@@ -317,7 +324,11 @@ pub fn run(plan: &Plan, sink: &mut impl Sink, dead: (f64, f64)) -> std::io::Resu
             let stranger = packet_of(NEIGHBOUR, &interval.step.twin);
             sink.sent(time_us, &stranger)?;
             sink.heard(&arrival(time_us, signal_dbm - 6.0, &stranger))?;
-            sink.event(time_us, -97.0, &Event::Refused(Refusal::UnknownHead(NEIGHBOUR)))?;
+            sink.event(
+                time_us,
+                -97.0,
+                &Event::Refused(Refusal::UnknownHead(NEIGHBOUR)),
+            )?;
         }
         let reading = &interval.step.actual;
         if !reading.alive {
@@ -326,8 +337,16 @@ pub fn run(plan: &Plan, sink: &mut impl Sink, dead: (f64, f64)) -> std::io::Resu
         }
         let bytes = packet_of(HEAD, reading);
         sink.sent(time_us, &bytes)?;
-        let burst = if (3.4..3.7).contains(&days) { 0.2 } else { 0.96 };
-        lost = if lost { noise.next() > -0.5 } else { noise.next() > burst };
+        let burst = if (3.4..3.7).contains(&days) {
+            0.2
+        } else {
+            0.96
+        };
+        lost = if lost {
+            noise.next() > -0.5
+        } else {
+            noise.next() > burst
+        };
         if lost {
             missed += 1;
             continue;
@@ -354,7 +373,14 @@ pub fn run(plan: &Plan, sink: &mut impl Sink, dead: (f64, f64)) -> std::io::Resu
         if noise.next() > 0.98 {
             sink.heard(&arrival(time_us, signal_dbm, &bytes))?;
             let sequence = reading.sequence;
-            sink.event(time_us, signal_dbm, &Event::Duplicate { head: HEAD, sequence })?;
+            sink.event(
+                time_us,
+                signal_dbm,
+                &Event::Duplicate {
+                    head: HEAD,
+                    sequence,
+                },
+            )?;
         }
         if noise.next() > 0.995 {
             let late = Event::Late {

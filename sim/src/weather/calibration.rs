@@ -2,8 +2,8 @@
 //! the few free figures are set so that its monthly means meet the normals. Any one year then departs from
 //! them as real years do.
 
-use super::cloud::Optics;
 use super::climate::{Climate, day_of_year};
+use super::cloud::Optics;
 use super::daylight::Daylight;
 use super::rain::{Phase, Rain, possible_phases};
 use super::region::{OWNER, Offset, Region, logistic, total_cover};

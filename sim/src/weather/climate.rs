@@ -201,7 +201,9 @@ mod tests {
 
     #[test]
     fn lines_between_the_knots_keep_the_monthly_means() {
-        let means = [1.0, 2.0, 6.0, 9.0, 14.0, 20.0, 22.0, 21.0, 15.0, 9.0, 4.0, 0.0];
+        let means = [
+            1.0, 2.0, 6.0, 9.0, 14.0, 20.0, 22.0, 21.0, 15.0, 9.0, 4.0, 0.0,
+        ];
         let knots = mean_preserving(&means);
         for i in 0..12 {
             let mean = 0.75 * knots[i] + (knots[(i + 11) % 12] + knots[(i + 1) % 12]) / 8.0;

@@ -1,11 +1,11 @@
 //! The sun's path and the light of a cloudless sky, at knots and in between.
 
 use super::climate::day_of_year;
+use crate::physics::atmosphere::standard_atmosphere;
 use crate::physics::light::{clear_ultraviolet_index, mean_ozone_du};
 use crate::physics::sun::{
     ClearSky, SunDirection, clear_sky, extraterrestrial_wm2, position, refraction_deg,
 };
-use crate::physics::atmosphere::standard_atmosphere;
 use crate::site::Place;
 
 /// Distance of the knots, s. A straight line between unit vectors 1.25 degrees apart, brought back to

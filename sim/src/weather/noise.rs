@@ -51,9 +51,9 @@ impl Curve {
             + c * (4.0 - 6.0 * y * y + 3.0 * y * y * y)
             + d * x * x * x)
             / 6.0;
-        let rate = (-a * y * y + b * (3.0 * x * x - 4.0 * x) + c * (4.0 * y - 3.0 * y * y)
-            + d * x * x)
-            / (2.0 * self.period_s);
+        let rate =
+            (-a * y * y + b * (3.0 * x * x - 4.0 * x) + c * (4.0 * y - 3.0 * y * y) + d * x * x)
+                / (2.0 * self.period_s);
         (value, rate)
     }
 

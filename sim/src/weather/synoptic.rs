@@ -296,13 +296,17 @@ impl System {
     ) -> (f64, f64) {
         let bell = |x: f64| libm::exp(-0.5 * x * x);
         // Trough: broad, deeper on the side of its front, with a kink there.
-        let width = if hours < 0.0 { self.fall_h } else { self.rise_h };
+        let width = if hours < 0.0 {
+            self.fall_h
+        } else {
+            self.rise_h
+        };
         let broad = bell(hours / width);
         let distance = libm::sqrt(hours * hours + 0.05);
         let kink = libm::exp(-distance / 3.0);
         let trough = self.depth_hpa * (0.84 * broad + 0.16 * kink);
-        let trough_rate =
-            -self.depth_hpa * (0.84 * broad * hours / (width * width) + 0.16 * kink * hours / distance / 3.0);
+        let trough_rate = -self.depth_hpa
+            * (0.84 * broad * hours / (width * width) + 0.16 * kink * hours / distance / 3.0);
         // Ridge behind it.
         let x = (hours - 31.0) / 14.0;
         let ridge = self.ridge_hpa * bell(x);

@@ -92,12 +92,14 @@ impl Synthetic {
         let rain_mmh = self.rain.smooth_rate_mmh(time_s - KNOT_S, time_s, flow);
         let light = Daylight::at(time_s - 0.5 * KNOT_S, &self.place, day_of_year(time_s));
         let slot = self.next.rem_euclid(6) as usize;
-        let up_an_hour_ago = core::mem::replace(&mut self.ups[slot], position_up(time_s, &self.place));
+        let up_an_hour_ago =
+            core::mem::replace(&mut self.ups[slot], position_up(time_s, &self.place));
 
         let thickness = self.thickness.value(time_s);
         let optics = Optics::new(air.low_cloud, air.high_cloud, air.rain_shield, thickness);
         let gusty = 1.0 + 0.16 * self.speed.value(time_s);
-        let wind = air.wind_speed_ms * mixing(up_an_hour_ago, air.low_cloud, air.wind_speed_ms)
+        let wind = air.wind_speed_ms
+            * mixing(up_an_hour_ago, air.low_cloud, air.wind_speed_ms)
             * gusty.max(0.2);
         let sea_level = air.pressure_hpa + tide_at(time_s, &self.place);
         // The air mass stands for the column under the station: its own day hardly reaches the pressure.
@@ -119,7 +121,8 @@ impl Synthetic {
         // Patches of air, minutes to hours long, warmer or moister than the next.
         let patch_k = 0.08 + 0.1 * open + 0.0005 * near.heat_flux_wm2;
         let temperature = near.temperature_degc + patch_k * self.warmth.value(time_s);
-        let moisture = 0.007 * self.moisture[0].value(time_s) + 0.014 * self.moisture[1].value(time_s);
+        let moisture =
+            0.007 * self.moisture[0].value(time_s) + 0.014 * self.moisture[1].value(time_s);
         let vapour = (near.vapour_pressure_hpa * (1.0 + moisture))
             .min(saturation_vapour_pressure_hpa(temperature));
         Knot {

@@ -1,8 +1,6 @@
 //! The day: a surface energy balance that warms, cools, moistens and dries the air near the ground.
 
-use crate::physics::moist_air::{
-    dew_point_degc, saturation_vapour_pressure_hpa, wet_bulb_degc,
-};
+use crate::physics::moist_air::{dew_point_degc, saturation_vapour_pressure_hpa, wet_bulb_degc};
 
 /// Density of air times its heat capacity, J/(m3 K), near the ground.
 const AIR_HEAT: f64 = 1206.0;
@@ -107,8 +105,8 @@ impl Surface {
         // 1973); by night only the wind mixes.
         let stirred = (45.0 * f.wind_ms).clamp(45.0, 700.0);
         if heat > 0.0 {
-            let grown = self.depth_m * self.depth_m
-                + 2.0 * heat * f.seconds / (AIR_HEAT * STRATIFICATION);
+            let grown =
+                self.depth_m * self.depth_m + 2.0 * heat * f.seconds / (AIR_HEAT * STRATIFICATION);
             self.depth_m = libm::sqrt(grown).clamp(stirred, 2200.0);
         } else {
             self.depth_m += (stirred - self.depth_m) * (1.0 - libm::exp(-hours / 0.7));
@@ -145,7 +143,8 @@ impl Surface {
         let pace_h = if target > self.soaked { 0.25 } else { 1.5 };
         self.soaked += (target - self.soaked) * (1.0 - libm::exp(-hours / pace_h));
         let wetting = f.rain_mmh * hours / 2.0;
-        self.wet_ground = (self.wet_ground + wetting - 0.0006 * evaporation * hours).clamp(0.0, 1.0);
+        self.wet_ground =
+            (self.wet_ground + wetting - 0.0006 * evaporation * hours).clamp(0.0, 1.0);
         let mut temperature = dry;
         if self.soaked > 0.01 {
             let wet_bulb = wet_bulb_degc(dry, vapour, f.pressure_hpa);

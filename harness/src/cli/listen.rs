@@ -1,0 +1,335 @@
+//! `benchmast listen`: the reference receiver on a real port.
+
+use super::{Failure, telling, words};
+use crate::bench::{HEADS, ReferenceReceiver};
+use crate::manifest::VERSION;
+use crate::ports::{ListenOptions, Listener, PortName, Received};
+use crate::record::folder::{Folder, MANIFEST};
+use crate::record::{Format, Recorder, RecorderOptions};
+use crate::row::Sink;
+use crate::tally::Tally;
+use benchmast_protocol::frame::Serial;
+use benchmast_protocol::receiver::{Config, Event, Micros};
+use benchmast_protocol::stream::{Deframed, Deframer};
+use std::io::{self, Write};
+use std::path::PathBuf;
+use std::time::{Duration, Instant, SystemTime, UNIX_EPOCH};
+
+/// The reference receiver: print what it believes, and why it refuses the rest
+#[derive(Debug, clap::Args)]
+#[command(
+    after_help = "PORT is one of\n  -               standard input (byte stream)\n  file:PATH       a byte stream or a capture\n  \
+    tcp:HOST:PORT   wait there for a sender (byte stream)\n  udp:HOST:PORT   one packet per datagram\n  \
+    pty:LINK        a terminal device or a link to one, put into raw mode (byte stream)\n\n\
+    Examples:\n  benchmast listen --from tcp:127.0.0.1:7016\n  \
+    benchmast listen --from file:first_week/capture.ndjson --out believed"
+)]
+pub(super) struct Arguments {
+    /// Where from
+    #[arg(long, value_name = "PORT")]
+    from: PortName,
+    /// Pair with the head of this serial number (may be given four times). Without it the heads of a
+    /// capture's header are believed, or any head that tells its identity
+    #[arg(long, value_name = "N")]
+    serial: Vec<u64>,
+    /// One JSON object per line for each event
+    #[arg(long)]
+    json: bool,
+    /// Print only the summary
+    #[arg(long)]
+    quiet: bool,
+    /// End with the first sender instead of waiting for the next
+    #[arg(long)]
+    once: bool,
+    /// Record what is believed, as `run` does, into this folder
+    #[arg(long, value_name = "DIR")]
+    out: Option<PathBuf>,
+    /// Write an earlier folder anew
+    #[arg(long, requires = "out")]
+    replace: bool,
+}
+
+/// Where results of listening go: the summary, the printed lines, the record.
+struct Desk {
+    tally: Tally,
+    out: io::BufWriter<io::StdoutLock<'static>>,
+    json: bool,
+    quiet: bool,
+    folder: Option<Folder>,
+    recorder: Option<Recorder>,
+}
+
+impl Desk {
+    fn take(
+        &mut self,
+        time_us: Option<i64>,
+        signal_dbm: Option<f64>,
+        event: &Event,
+    ) -> io::Result<()> {
+        let signal = signal_dbm.unwrap_or(f64::NAN);
+        self.tally.event(0, signal, event)?;
+        if let (Event::Paired { identity, .. }, Some(folder), None) =
+            (event, &self.folder, &self.recorder)
+        {
+            // Not before: the rain column's step is the bucket's.
+            self.recorder = Some(Recorder::new(
+                folder,
+                &RecorderOptions {
+                    formats: vec![Format::Csv],
+                    observed: true,
+                    key: false,
+                    bucket_um: identity.bucket_um,
+                    background: false,
+                    facts: Vec::new(),
+                },
+            )?);
+        }
+        if let Some(recorder) = &mut self.recorder {
+            recorder.event(time_us.unwrap_or_else(wall_us), signal, event)?;
+        }
+        if self.quiet {
+            return Ok(());
+        }
+        if self.json {
+            writeln!(self.out, "{}", words::json(time_us, signal_dbm, event))
+        } else {
+            writeln!(self.out, "{}", words::line(time_us, signal_dbm, event))
+        }
+    }
+}
+
+/// The computer's clock, microseconds since 1970-01-01T00:00:00Z.
+fn wall_us() -> i64 {
+    SystemTime::now()
+        .duration_since(UNIX_EPOCH)
+        .map_or(0, |since| i64::try_from(since.as_micros()).unwrap_or(0))
+}
+
+/// The receiver and the time it goes by.
+struct Ears {
+    receiver: ReferenceReceiver,
+    deframer: Deframer,
+    opened: Instant,
+    first_us: Option<i64>,
+    /// A stored stream has no time of its own, and the computer's would only mislead.
+    is_stored: bool,
+}
+
+impl Ears {
+    /// The receiver's monotonic time: the capture's where there is one, none for a stored stream.
+    fn now(&mut self, time_us: Option<i64>) -> Micros {
+        match time_us {
+            Some(time_us) => {
+                let first_us = *self.first_us.get_or_insert(time_us);
+                Micros::try_from(time_us - first_us).unwrap_or(0)
+            }
+            None if self.is_stored => 0,
+            None => Micros::try_from(self.opened.elapsed().as_micros()).unwrap_or(Micros::MAX),
+        }
+    }
+
+    fn packet(
+        &mut self,
+        bytes: &[u8],
+        time_us: Option<i64>,
+        signal_dbm: Option<f64>,
+        desk: &mut Desk,
+    ) -> io::Result<()> {
+        let now = self.now(time_us);
+        desk.tally.heard += 1;
+        self.receiver.handle_packet(now, bytes);
+        self.tell(time_us, signal_dbm, desk)
+    }
+
+    fn stream(&mut self, mut bytes: &[u8], desk: &mut Desk) -> io::Result<()> {
+        let now = self.now(None);
+        while let Some(frame) = self.deframer.push_from(&mut bytes) {
+            desk.tally.heard += 1;
+            match frame {
+                Deframed::Packet(packet) => self.receiver.handle_packet(now, packet),
+                Deframed::Damaged => self.receiver.handle_damaged(now),
+            }
+            while let Some(event) = self.receiver.poll_event() {
+                desk.take(None, None, &event)?;
+            }
+        }
+        Ok(())
+    }
+
+    fn tell(
+        &mut self,
+        time_us: Option<i64>,
+        signal_dbm: Option<f64>,
+        desk: &mut Desk,
+    ) -> io::Result<()> {
+        while let Some(event) = self.receiver.poll_event() {
+            desk.take(time_us, signal_dbm, &event)?;
+        }
+        Ok(())
+    }
+}
+
+pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
+    let options = ListenOptions {
+        once: arguments.once,
+        idle: Some(Duration::from_secs(1)),
+        notice: Box::new(telling::notice),
+        ..ListenOptions::default()
+    };
+    let mut ears = Ears {
+        receiver: receiver(arguments)?,
+        deframer: Deframer::new(),
+        opened: Instant::now(),
+        first_us: None,
+        is_stored: matches!(arguments.from, PortName::Standard | PortName::File(_)),
+    };
+    let out = arguments.out.as_ref();
+    let folder = out
+        .map(|out| {
+            Folder::create_beside(out, arguments.replace)
+                .map_err(|error| Failure::writing(&out.display().to_string(), &error))
+        })
+        .transpose()?;
+    let mut desk = Desk {
+        tally: Tally::default(),
+        out: io::BufWriter::new(io::stdout().lock()),
+        json: arguments.json,
+        quiet: arguments.quiet,
+        folder,
+        recorder: None,
+    };
+    let mut listener = Listener::open(&arguments.from, options).map_err(|error| port(&error))?;
+    if let Some(address) = listener.local_addr() {
+        telling::notice(&format!("listening at {address}"));
+    }
+    hear(arguments, &mut listener, &mut ears, &mut desk)?;
+    finish(arguments, desk)
+}
+
+fn port(error: &io::Error) -> Failure {
+    Failure::Port(format!("error: {error}"))
+}
+
+fn receiver(arguments: &Arguments) -> Result<ReferenceReceiver, Failure> {
+    let mut receiver = ReferenceReceiver::new(Config::default());
+    for serial in &arguments.serial {
+        receiver.expect(Serial(*serial)).map_err(|_| {
+            Failure::Input(format!(
+                "error: --serial: the reference receiver has room for {HEADS} heads"
+            ))
+        })?;
+    }
+    Ok(receiver)
+}
+
+/// With no serial number given: the heads of a capture's header, else any head.
+fn pair(arguments: &Arguments, listener: &Listener, receiver: &mut ReferenceReceiver) {
+    if !arguments.serial.is_empty() {
+        return;
+    }
+    match listener.capture() {
+        Some(header) => {
+            for head in &header.heads {
+                // More heads than places: the first ones.
+                let _ = receiver.expect(head.serial);
+            }
+        }
+        None => receiver.expect_any(true),
+    }
+}
+
+fn hear(
+    arguments: &Arguments,
+    listener: &mut Listener,
+    ears: &mut Ears,
+    desk: &mut Desk,
+) -> Result<(), Failure> {
+    let mut buffer = [0; 4096];
+    loop {
+        let mut begins = false;
+        let done = match listener.next(&mut buffer).map_err(|error| port(&error))? {
+            Received::Begin => {
+                begins = true;
+                Ok(())
+            }
+            Received::Bytes(bytes) => ears.stream(bytes, desk),
+            Received::Packet {
+                bytes,
+                time_us,
+                signal_dbm,
+            } => ears.packet(bytes, time_us, signal_dbm, desk),
+            Received::Idle => {
+                if !ears.is_stored {
+                    let now = ears.now(None);
+                    ears.receiver.handle_time(now);
+                }
+                ears.tell(None, None, desk).and_then(|()| desk.out.flush())
+            }
+            Received::End => return Ok(()),
+        };
+        done.map_err(|error| Failure::writing("what is believed", &error))?;
+        if begins {
+            ears.deframer = Deframer::new();
+            pair(arguments, listener, &mut ears.receiver);
+        }
+    }
+}
+
+fn finish(arguments: &Arguments, mut desk: Desk) -> Result<(), Failure> {
+    desk.out
+        .flush()
+        .map_err(|error| Failure::writing("to standard output", &error))?;
+    drop(desk.out);
+    let tally = &desk.tally;
+    let refused: Vec<_> = tally
+        .refused
+        .iter()
+        .map(|(reason, count)| format!("{count} {reason}"))
+        .collect();
+    let summary = format!(
+        "{} packets heard: {} observations and {} health reports believed, {} duplicate, {} late, {} refused{}; \
+        {} intervals missed; rain {:.1} mm",
+        tally.heard,
+        tally.observations,
+        tally.health_reports,
+        tally.duplicates,
+        tally.late,
+        tally.refused_total(),
+        if refused.is_empty() {
+            String::new()
+        } else {
+            format!(" ({})", refused.join(", "))
+        },
+        tally.intervals_missed,
+        tally.rain_believed_mm,
+    );
+    telling::notice(&summary);
+    let (Some(out), Some(folder)) = (&arguments.out, desk.folder) else {
+        return Ok(());
+    };
+    let Some(recorder) = desk.recorder else {
+        return Err(Failure::Input(
+            "error: no head was paired, so there is nothing to record; was its serial number right?".into(),
+        ));
+    };
+    record(folder, recorder, &desk.tally)
+        .map_err(|error| Failure::writing(&out.display().to_string(), &error))
+}
+
+fn record(folder: Folder, recorder: Recorder, tally: &Tally) -> io::Result<()> {
+    let files: Vec<_> = recorder
+        .finish()?
+        .iter()
+        .map(|file| {
+            serde_json::json!({ "name": file.name, "bytes": file.bytes, "sha256": file.sha256 })
+        })
+        .collect();
+    let manifest = serde_json::json!({
+        "manifest": 1, "benchmast": VERSION, "tally": tally, "files": files,
+    });
+    let mut file = folder.create(MANIFEST)?;
+    writeln!(file, "{manifest:#}")?;
+    file.finish()?;
+    folder.finish()?;
+    Ok(())
+}

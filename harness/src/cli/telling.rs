@@ -1,0 +1,79 @@
+//! What the commands say in words.
+
+use super::Failure;
+use crate::plan::Plan;
+use crate::scenario;
+use crate::tally::Tally;
+use std::fmt::Write as _;
+use std::io::{IsTerminal, Write as _};
+use std::path::Path;
+
+/// Read a scenario: its text and the plan it makes.
+pub(super) fn load(path: &Path) -> Result<(String, Plan), Failure> {
+    let plan = scenario::load(path).map_err(|report| Failure::Input(scenario_trouble(&report)))?;
+    // It has just been read; were it gone now, the plan would still be right.
+    let text = std::fs::read_to_string(path).unwrap_or_default();
+    Ok((text, plan))
+}
+
+/// A scenario's problems, with colours and frames where somebody is watching.
+pub(super) fn scenario_trouble(report: &scenario::Report) -> String {
+    if std::io::stderr().is_terminal() && std::env::var_os("NO_COLOR").is_none() {
+        report.fancy(100)
+    } else {
+        report.plain()
+    }
+}
+
+/// A share as text.
+fn percent(part: u64, whole: u64) -> String {
+    if whole == 0 {
+        return "-".into();
+    }
+    format!("{:.2} %", 100.0 * part as f64 / whole as f64)
+}
+
+/// The numbers of a run.
+pub(super) fn tally(tally: &Tally) -> String {
+    let mut text = String::new();
+    let _ = writeln!(
+        text,
+        "{} intervals; {} observations believed ({}), {} health reports.",
+        tally.intervals,
+        tally.observations,
+        percent(tally.observations, tally.intervals),
+        tally.health_reports,
+    );
+    let _ = writeln!(
+        text,
+        "{} packets sent, {} heard; {} refused, {} duplicate, {} late; {} restarts, {} silences.",
+        tally.sent,
+        tally.heard,
+        tally.refused_total(),
+        tally.duplicates,
+        tally.late,
+        tally.restarts,
+        tally.silences,
+    );
+    for (reason, count) in &tally.refused {
+        let _ = writeln!(text, "  refused as {reason}: {count}");
+    }
+    let _ = writeln!(
+        text,
+        "Rain: {:.1} mm fell; {:.1} mm by the healthy twin, {:.1} mm by the head, {:.1} mm believed.",
+        tally.rain_truth_mm, tally.rain_twin_mm, tally.rain_head_mm, tally.rain_believed_mm,
+    );
+    if tally.intervals_with_fault > 0 {
+        let _ = writeln!(
+            text,
+            "A fault was active in {} intervals; the head did not run in {}.",
+            tally.intervals_with_fault, tally.intervals_dead,
+        );
+    }
+    text
+}
+
+/// Tell the user something on standard error; nobody has to be there to read it.
+pub(super) fn notice(text: &str) {
+    let _ = writeln!(std::io::stderr(), "benchmast: {text}");
+}
