@@ -17,6 +17,8 @@ mod reference;
 mod report;
 mod summary;
 mod syntax;
+#[cfg(test)]
+mod tests;
 mod text_file;
 mod time;
 mod units;

@@ -65,6 +65,15 @@ fn every_message_has_a_place_and_a_next_step() {
             let empty = path.to_string_lossy().contains("empty");
             assert_eq!(problem["line"].is_u64(), !empty, "{problem}");
             assert_eq!(problem["column"].is_u64(), !empty, "{problem}");
+            if !empty {
+                let place = format!(
+                    "[{}:{}:{}]",
+                    problem["file"].as_str().expect("a file"),
+                    problem["line"],
+                    problem["column"]
+                );
+                assert!(plain.contains(&place), "{place} is in both forms:\n{plain}");
+            }
         }
     }
 }

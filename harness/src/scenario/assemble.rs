@@ -100,7 +100,7 @@ impl Assembler<'_> {
             }
             (None, None) => {
                 // When one was written but refused, that has been said already.
-                if !places.has("period", "days") && !places.has("period", "end") {
+                if !places.has_or_meant("period", "days") && !places.has_or_meant("period", "end") {
                     let problem = self.document.problem(
                         Kind::Missing,
                         places.header("period"),

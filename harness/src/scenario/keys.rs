@@ -93,7 +93,7 @@ pub(super) const SECTIONS: &[Section<Draft>] = &[
     ]},
     Section { name: "period", meaning: "from when to when", keys: &[
         key("start", "UTC", Instant, Required, "First instant.", |d| S::MaybeMoment(&mut d.start)),
-        key("days", "day", Above(0.0, LONGEST_DAYS), Else("give `days` or `end`"), "Length.", |d| S::MaybeNumber(&mut d.days)),
+        key("days", "days", Above(0.0, LONGEST_DAYS), Else("give `days` or `end`"), "Length of the period.", |d| S::MaybeNumber(&mut d.days)),
         key("end", "UTC", Instant, Else("give `days` or `end`"), "Last instant.", |d| S::MaybeMoment(&mut d.end)),
     ]},
     Section { name: "place", meaning: "where the station stands", keys: &[
@@ -141,7 +141,7 @@ pub(super) const SECTIONS: &[Section<Draft>] = &[
     Section { name: "link", meaning: "what the radio path does to packets", keys: &[
         key("loss", "1", Range(0.0, 1.0), Optional, "Chance that a packet is lost by itself.", |d| S::Number(&mut d.link.loss)),
         key("burst_loss", "1", Range(0.0, 1.0), Optional, "Share of packets lost in bursts. With `loss` it stays below 1.", |d| S::Number(&mut d.link.burst_loss)),
-        key("burst_length", "packet", Range(1.0, 10_000.0), Optional, "Mean length of a burst.", |d| S::Number(&mut d.link.burst_length)),
+        key("burst_length", "packets", Range(1.0, 10_000.0), Optional, "Mean length of a burst.", |d| S::Number(&mut d.link.burst_length)),
         key("bit_error", "1", Range(0.0, 1.0), Optional, "Chance that a bit flips.", |d| S::Number(&mut d.link.bit_error)),
         key("duplicate", "1", Range(0.0, 1.0), Optional, "Chance that a packet arrives twice.", |d| S::Number(&mut d.link.duplicate)),
         key("delay", "1", Range(0.0, 1.0), Optional, "Chance that a packet is held back; others may overtake it.", |d| S::Number(&mut d.link.delay)),
@@ -154,7 +154,7 @@ pub(super) const SECTIONS: &[Section<Draft>] = &[
         key("heard", "1", Range(0.0, 1.0), Optional, "Chance that one of its packets is heard.", |d| S::Number(&mut d.neighbour_heard)),
     ]},
     Section { name: "receiver", meaning: "what the receiver does", keys: &[
-        key("silent_after_intervals", "interval", Range(1.0, u16::MAX as f64), Optional, "Intervals without a packet after which a head counts as silent.", |d| S::Short(&mut d.receiver.silent_after_intervals)),
+        key("silent_after_intervals", "intervals", Range(1.0, u16::MAX as f64), Optional, "Intervals without a packet after which a head counts as silent.", |d| S::Short(&mut d.receiver.silent_after_intervals)),
         key("commissioned", "", Flag, Optional, "The head was paired beside the receiver, so its first identity packet always arrives.", |d| S::Flag(&mut d.receiver.commissioned)),
     ]},
 ];
@@ -167,7 +167,7 @@ pub(super) const FAULT: Section<FaultDraft> = Section {
         key("onset", "UTC", Moment, Required, "When it sets in.", |d| S::MaybeMoment(&mut d.onset)),
         key("end", "UTC", Moment, Else("never, unless `for_hours` or `for_days` is given"), "When it is put right.", |d| S::MaybeMoment(&mut d.end)),
         key("for_hours", "h", Above(0.0, LONGEST_DAYS * 24.0), Else("see `end`"), "How long it lasts, instead of `end`.", |d| S::MaybeNumber(&mut d.for_hours)),
-        key("for_days", "day", Above(0.0, LONGEST_DAYS), Else("see `end`"), "How long it lasts, instead of `end`.", |d| S::MaybeNumber(&mut d.for_days)),
+        key("for_days", "days", Above(0.0, LONGEST_DAYS), Else("see `end`"), "How long it lasts, instead of `end`.", |d| S::MaybeNumber(&mut d.for_days)),
         key("shape", "", Words(shapes), Else("`step`"), "How it sets in: at once, growing, or on and off.", |d| S::MaybeText(&mut d.shape)),
         key("ramp_hours", "h", Above(0.0, LONGEST_DAYS * 24.0), Else("required by shape `ramp`"), "Time in which it grows from nothing to its severity.", |d| S::MaybeNumber(&mut d.ramp_hours)),
         key("period_minutes", "min", Above(0.0, LONGEST_DAYS * 1440.0), Else("required by shape `intermittent`"), "Time from one coming on to the next.", |d| S::MaybeNumber(&mut d.period_minutes)),
@@ -200,6 +200,7 @@ impl Allowed {
     pub(super) fn describe(self, unit: &str) -> String {
         let unit = match unit {
             "" | "1" | "UTC" => String::new(),
+            "deg" => " degrees".to_owned(),
             unit => format!(" {unit}"),
         };
         match self {

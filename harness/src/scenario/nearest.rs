@@ -7,19 +7,25 @@ use super::value;
 use toml::Spanned;
 use toml::de::{DeString, DeValue};
 
+/// From this similarity on (Jaro and Winkler's, 0 to 1) a word may be meant: it finds left-out parts and
+/// words that begin alike. Common practice, no source.
+const SIMILAR: f64 = 0.82;
+
 /// The word of a list that is nearest to `word`, if any is near enough to be meant.
 pub(super) fn nearest<'w>(word: &str, words: impl IntoIterator<Item = &'w str>) -> Option<&'w str> {
     let word = word.to_lowercase().replace(['-', ' '], "_");
+    if word.is_empty() {
+        return None;
+    }
     words
         .into_iter()
-        .map(|candidate| {
-            let distance = strsim::damerau_levenshtein(&word, candidate);
-            (distance, candidate)
+        .map(|candidate| (strsim::jaro_winkler(&word, candidate), candidate))
+        .filter(|(similarity, candidate)| {
+            let slips = strsim::damerau_levenshtein(&word, candidate);
+            *similarity >= SIMILAR || slips <= candidate.chars().count() / 3
         })
-        .min_by_key(|(distance, _)| *distance)
-        .filter(|(distance, candidate)| *distance <= candidate.chars().count().div_ceil(3))
+        .max_by(|(one, _), (other, _)| one.total_cmp(other))
         .map(|(_, candidate)| candidate)
-        .filter(|_| !word.is_empty())
 }
 
 /// "Did you mean", or the whole list.
@@ -83,8 +89,8 @@ pub(super) fn bracketed(section: &str) -> String {
     }
 }
 
-/// Say what is meant instead of an unknown key.
-pub(super) fn unknown_key(unknown: &Unknown<'_, '_>) -> Problem {
+/// Say what is meant instead of an unknown key; with it, the key of this section that is meant, if one is.
+pub(super) fn unknown_key(unknown: &Unknown<'_, '_>) -> (Problem, Option<&'static str>) {
     let word: &str = unknown.key.get_ref();
     let here = bracketed(unknown.section);
     let problem = |kind, message: String, label: &str, help: String| {
@@ -92,8 +98,13 @@ pub(super) fn unknown_key(unknown: &Unknown<'_, '_>) -> Problem {
             .document
             .problem(kind, unknown.key.span(), message, label, help)
     };
-    if let Some((message, help)) = other_unit(unknown, word) {
-        return problem(Kind::WrongUnit, message, "this unit", help);
+    if let Some((name, message, help)) = other_unit(unknown, word) {
+        let label = if units::split(word).1.is_some() {
+            "this unit"
+        } else {
+            "without its unit"
+        };
+        return (problem(Kind::WrongUnit, message, label, help), Some(name));
     }
     let message = match unknown.section {
         "" => format!("`{word}` is neither a key nor a section of a scenario"),
@@ -106,10 +117,12 @@ pub(super) fn unknown_key(unknown: &Unknown<'_, '_>) -> Problem {
             "`{word}` belongs in {}: move the line there",
             bracketed(owner)
         );
-        return problem(Kind::UnknownWord, message, "in the wrong section", help);
+        let problem = problem(Kind::UnknownWord, message, "in the wrong section", help);
+        return (problem, None);
     }
     let all = words.join(", ");
-    let help = if let Some(candidate) = nearest(word, words.iter().copied()) {
+    let meant = nearest(word, words.iter().copied());
+    let help = if let Some(candidate) = meant {
         format!("did you mean `{candidate}`? {here} takes: {all}")
     } else if let Some((owner, candidate, _)) = vocabulary()
         .filter(|(_, name, _)| nearest(word, [*name]).is_some())
@@ -122,11 +135,11 @@ pub(super) fn unknown_key(unknown: &Unknown<'_, '_>) -> Problem {
     } else {
         format!("take the line out, or use one of: {all}")
     };
-    problem(Kind::UnknownWord, message, "unknown", help)
+    (problem(Kind::UnknownWord, message, "unknown", help), meant)
 }
 
-/// Message and help when the word is a known key in another unit, or without its unit.
-fn other_unit(unknown: &Unknown<'_, '_>, word: &str) -> Option<(String, String)> {
+/// The key that is meant, message and help when the word is a known key in another unit, or without its unit.
+fn other_unit(unknown: &Unknown<'_, '_>, word: &str) -> Option<(&'static str, String, String)> {
     let (stem, unit) = units::split(word);
     let (_, name, wanted) = vocabulary().find(|(owner, name, _)| {
         *owner == unknown.section && *name != word && units::split(name).0 == stem
@@ -134,6 +147,7 @@ fn other_unit(unknown: &Unknown<'_, '_>, word: &str) -> Option<(String, String)>
     let Some(unit) = unit else {
         let with = units::conversion(wanted, wanted)?;
         return Some((
+            name,
             format!("`{word}` does not say its unit"),
             format!("write `{name}`, in {}", with.wanted_title()),
         ));
@@ -144,6 +158,7 @@ fn other_unit(unknown: &Unknown<'_, '_>, word: &str) -> Option<(String, String)>
         |value| format!("{name} = {}", conversion.convert(value)),
     );
     Some((
+        name,
         format!(
             "`{word}` is in {}, but a scenario gives this in {}",
             conversion.foreign_title(),
@@ -162,6 +177,7 @@ mod tests {
         let words = ["arrow_misaligned", "vane_stuck", "rh_stuck_wet"];
         assert_eq!(nearest("arow_misalligned", words), Some("arrow_misaligned"));
         assert_eq!(nearest("Vane-Stuck", words), Some("vane_stuck"));
+        assert_eq!(nearest("rh_stuck", words), Some("rh_stuck_wet"));
         assert_eq!(nearest("lightning", words), None);
         assert_eq!(nearest("", words), None);
     }

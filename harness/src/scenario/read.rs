@@ -5,7 +5,7 @@ use super::keys::{Allowed, FAULT, Key, Need, SECTIONS, Section};
 use super::nearest::{self, Unknown};
 use super::report::{Document, Kind, Problem};
 use super::value;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::ops::Range;
 use toml::Spanned;
 use toml::de::{DeString, DeTable, DeValue};
@@ -15,6 +15,8 @@ use toml::de::{DeString, DeTable, DeValue};
 pub(super) struct Places {
     /// Headers of the sections that are there.
     headers: BTreeMap<&'static str, Range<usize>>,
+    /// Keys that were written wrongly: it was said, and they are not missing as well.
+    meant: BTreeSet<(&'static str, &'static str)>,
     /// Values by section and key.
     keys: BTreeMap<(&'static str, &'static str), Range<usize>>,
 }
@@ -30,6 +32,10 @@ impl Places {
     /// Whether a key was written.
     pub(super) fn has(&self, section: &str, key: &str) -> bool {
         self.keys.keys().any(|(s, k)| *s == section && *k == key)
+    }
+    /// Whether a key was written, or another that must have been meant as this one.
+    pub(super) fn has_or_meant(&self, section: &str, key: &str) -> bool {
+        self.has(section, key) || self.meant.iter().any(|(s, k)| *s == section && *k == key)
     }
     /// Whether a section was written.
     pub(super) fn has_section(&self, section: &str) -> bool {
@@ -76,6 +82,10 @@ impl Reader<'_> {
         reading.places.headers.insert("", 0..0);
         self.read_table("", root, &mut reading);
         for section in SECTIONS {
+            // What is wrong with it has been said.
+            if reading.places.has_or_meant("", section.name) {
+                continue;
+            }
             // A section that may be left out is not missing its keys.
             if reading.places.has_section(section.name)
                 || matches!(section.name, "period" | "place")
@@ -109,13 +119,17 @@ impl Reader<'_> {
                             .insert(below.name, header_span(key, value));
                         self.read_table(below.name, table, reading);
                     }
-                    other => self.problems.push(value::not_a_section(
-                        self.document,
-                        below.name,
-                        key,
-                        value,
-                        matches!(other, DeValue::Array(_)),
-                    )),
+                    other => {
+                        reading.places.meant.insert(("", below.name));
+                        let repeated = matches!(other, DeValue::Array(_));
+                        self.problems.push(value::not_a_section(
+                            self.document,
+                            below.name,
+                            key,
+                            value,
+                            repeated,
+                        ));
+                    }
                 }
             } else {
                 self.read_key(
@@ -181,12 +195,16 @@ impl Reader<'_> {
     ) {
         let (name, written) = entry;
         let Some(key) = section.keys.iter().find(|key| key.name == name.get_ref()) else {
-            self.problems.push(nearest::unknown_key(&Unknown {
+            let (problem, meant) = nearest::unknown_key(&Unknown {
                 document: self.document,
                 section: section.name,
                 key: name,
                 value: written,
-            }));
+            });
+            self.problems.push(problem);
+            if let Some(key) = meant {
+                places.meant.insert((section.name, key));
+            }
             return;
         };
         places.keys.insert((section.name, key.name), written.span());
@@ -201,7 +219,9 @@ impl Reader<'_> {
         let missing: Vec<&Key<D>> = section
             .keys
             .iter()
-            .filter(|key| key.need == Need::Required && !places.has(section.name, key.name))
+            .filter(|key| {
+                key.need == Need::Required && !places.has_or_meant(section.name, key.name)
+            })
             .collect();
         let Some(first) = missing.first() else { return };
         let names: Vec<_> = missing
@@ -238,7 +258,7 @@ impl Reader<'_> {
             let end = self.document.text().len();
             (
                 end..end,
-                "nothing follows".to_owned(),
+                "add it below".to_owned(),
                 format!(
                     "add [{}] ({}) and below it: {}",
                     section.name,

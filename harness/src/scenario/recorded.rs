@@ -3,22 +3,12 @@
 //! The first line names the columns, in any order, by their CF standard names; lines that begin with `#`
 //! are comments. `time` and `air_temperature` must be there, the others may. An empty cell was not observed
 //! and is filled in from its neighbours.
-//!
-//! | column | unit | range | meaning |
-//! |---|---|---|---|
-//! | `time` | ISO 8601 with Z | 1900 to 2100 | time of the record, later than the one before |
-//! | `air_temperature` | degC | -90 to 60 | at that time |
-//! | `dew_point_temperature` | degC | -100 to 40 | at that time, over water |
-//! | `air_pressure_at_mean_sea_level` | hPa | 850 to 1090 | at that time |
-//! | `wind_speed` | m/s | 0 to 120 | at that time, at `wind_height_m` of the scenario |
-//! | `wind_from_direction` | degree | 0 to 360 | at that time, clockwise from true north |
-//! | `thickness_of_rainfall_amount` | mm | 0 to 2000 | fallen since the record before |
-//! | `cloud_area_fraction` | 1 | 0 to 1 | at that time |
+//! [`describe`] lists the columns with their units and ranges.
 //!
 //! Ranges are wider than the extremes of the WMO World Weather and Climate Extremes Archive (from memory);
 //! they are there to find wrong units and shifted columns.
 
-use super::nearest::{nearest, suggestion};
+use super::nearest::suggestion;
 use super::report::{Document, Kind, Problem};
 use super::{text_file, time, units};
 use benchmast_sim::weather::recorded::Record;
@@ -39,6 +29,7 @@ struct Column {
     unit: &'static str,
     least: f64,
     most: f64,
+    meaning: &'static str,
     slot: fn(&mut Record) -> &mut Option<f64>,
 }
 
@@ -47,14 +38,38 @@ const TEMPERATURE: &str = "air_temperature";
 
 #[rustfmt::skip]
 const COLUMNS: &[Column] = &[
-    Column { name: TEMPERATURE, unit: "degC", least: -90.0, most: 60.0, slot: |r| &mut r.air_temperature_degc },
-    Column { name: "dew_point_temperature", unit: "degC", least: -100.0, most: 40.0, slot: |r| &mut r.dew_point_degc },
-    Column { name: "air_pressure_at_mean_sea_level", unit: "hPa", least: 850.0, most: 1090.0, slot: |r| &mut r.air_pressure_at_mean_sea_level_hpa },
-    Column { name: "wind_speed", unit: "m/s", least: 0.0, most: 120.0, slot: |r| &mut r.wind_speed_ms },
-    Column { name: "wind_from_direction", unit: "deg", least: 0.0, most: 360.0, slot: |r| &mut r.wind_from_direction_deg },
-    Column { name: "thickness_of_rainfall_amount", unit: "mm", least: 0.0, most: 2000.0, slot: |r| &mut r.rainfall_mm },
-    Column { name: "cloud_area_fraction", unit: "1", least: 0.0, most: 1.0, slot: |r| &mut r.cloud_area_fraction },
+    Column { name: TEMPERATURE, unit: "degC", least: -90.0, most: 60.0, meaning: "At that time; at least one record has it.", slot: |r| &mut r.air_temperature_degc },
+    Column { name: "dew_point_temperature", unit: "degC", least: -100.0, most: 40.0, meaning: "At that time, over water.", slot: |r| &mut r.dew_point_degc },
+    Column { name: "air_pressure_at_mean_sea_level", unit: "hPa", least: 850.0, most: 1090.0, meaning: "At that time.", slot: |r| &mut r.air_pressure_at_mean_sea_level_hpa },
+    Column { name: "wind_speed", unit: "m/s", least: 0.0, most: 120.0, meaning: "At that time, at `wind_height_m`.", slot: |r| &mut r.wind_speed_ms },
+    Column { name: "wind_from_direction", unit: "deg", least: 0.0, most: 360.0, meaning: "At that time, clockwise from true north.", slot: |r| &mut r.wind_from_direction_deg },
+    Column { name: "thickness_of_rainfall_amount", unit: "mm", least: 0.0, most: 2000.0, meaning: "Fallen since the record before.", slot: |r| &mut r.rainfall_mm },
+    Column { name: "cloud_area_fraction", unit: "1", least: 0.0, most: 1.0, meaning: "At that time, as a share of the sky.", slot: |r| &mut r.cloud_area_fraction },
 ];
+
+/// The columns as a Markdown table.
+pub(super) fn describe() -> String {
+    let mut text = format!(
+        "| column | unit | allowed | needed | meaning |\n|---|---|---|---|---|\n\
+         | `{TIME}` | UTC | like 2026-04-01T09:00:00Z | yes | Time of the record, later than the one before. |\n"
+    );
+    for column in COLUMNS {
+        text.push_str(&format!(
+            "| `{}` | {} | {} to {} | {} | {} |\n",
+            column.name,
+            column.unit,
+            column.least,
+            column.most,
+            if column.name == TEMPERATURE {
+                "yes"
+            } else {
+                "no"
+            },
+            column.meaning
+        ));
+    }
+    text
+}
 
 /// Read the record `file`, which the scenario names at `mention` as `shown`, and see that it covers the
 /// period.
@@ -188,12 +203,13 @@ fn read_header(cells: &Cells<'_>, line: &StringRecord) -> Result<Header, Vec<Pro
                 "keep one of the two",
             ));
         } else if cell != TIME && !names.contains(&cell) {
-            let help = match (nearest(cell, names.iter().copied()), units::split(cell)) {
-                (None, (stem, Some(_))) if nearest(stem, names.iter().copied()).is_some() => {
-                    let column = nearest(stem, names.iter().copied()).unwrap_or_default();
-                    format!("did you mean \"{column}\"? Its unit is fixed and not part of the name")
-                }
-                _ => suggestion(cell, &names),
+            let stem = units::split(cell).0;
+            let help = if cell.contains([';', '\t']) {
+                "separate the columns by commas, and write numbers with a decimal point".to_owned()
+            } else if stem != cell && names.contains(&stem) {
+                format!("write {stem}: a column's unit is fixed and not part of its name")
+            } else {
+                suggestion(cell, &names)
             };
             problems.push(cells.problem(
                 index,
@@ -284,23 +300,28 @@ fn read_record(
             continue;
         }
         let Ok(value) = cell.parse::<f64>() else {
-            return fail(
-                index,
-                Kind::WrongType,
-                format!("`{}` takes a number", column.name),
-                "not a number",
-                "write a number with a decimal point, or leave the cell empty if it was not observed",
-            );
+            let help = match cell.replace(',', ".").parse::<f64>() {
+                Ok(value) => format!("write {value}, with a decimal point"),
+                Err(_) => {
+                    "write a number, or leave the cell empty if it was not observed".to_owned()
+                }
+            };
+            let message = format!("`{}` takes a number", column.name);
+            return fail(index, Kind::WrongType, message, "not a number", &help);
         };
         if !(column.least..=column.most).contains(&value) {
+            let unit = match column.unit {
+                "1" => "(a share, not percent)",
+                unit => unit,
+            };
+            let slip = units::slip(value, column.unit, column.most);
             let help = format!(
-                "allowed: {} to {} {}. Look whether the unit is right and no column is shifted; leave the cell empty if it was not observed",
+                "allowed: {} to {} {unit}; leave the cell empty if it was not observed\n{}",
                 column.least,
                 column.most,
-                match column.unit {
-                    "1" => "(a share, not percent)",
-                    unit => unit,
-                }
+                slip.unwrap_or_else(
+                    || "Look whether the unit is right and no column is shifted.".to_owned()
+                ),
             );
             return fail(
                 index,
@@ -413,12 +434,12 @@ mod tests {
             // The temperature must be there; alone, it is the column under test.
             let mut cells = vec![String::new(); COLUMNS.len()];
             cells[0] = "5".to_owned();
-            cells[index] = format!("{}", column.most.min(5.0));
+            cells[index] = format!("{}", 5.0_f64.clamp(column.least, column.most));
             let text = format!("time,{}\n2026-01-01,{}\n", names.join(","), cells.join(","));
             let mut record = parsed(&text).expect("a good record")[0];
             assert_eq!(
                 (column.slot)(&mut record).take(),
-                Some(column.most.min(5.0))
+                Some(5.0_f64.clamp(column.least, column.most))
             );
             record.air_temperature_degc = None;
             record.time_us = 0;

@@ -1,11 +1,12 @@
-//! The reference of the scenario language, made from the table of keys.
+//! The reference of the scenario language, made from the table of keys and the table of columns.
 
 use super::draft::{Draft, FaultDraft};
 use super::keys::{FAULT, Need, SECTIONS, Section};
 use super::nearest::bracketed;
+use super::recorded;
 use std::fmt::Write;
 
-/// All sections and keys as Markdown tables: unit, what is allowed, default and meaning.
+/// All sections and keys, and the columns of a record, as Markdown tables: unit, what is allowed, default and meaning.
 #[must_use]
 pub fn reference() -> String {
     let mut text = String::from(
@@ -15,6 +16,12 @@ pub fn reference() -> String {
         write_section(&mut text, section, &mut Draft::default());
     }
     write_section(&mut text, &FAULT, &mut FaultDraft::default());
+    text.push_str(
+        "\n## The columns of a record\n\nA CSV file with commas and decimal points. The first line names the \
+         columns, in any order; lines that begin with # are comments. An empty cell was not observed and is \
+         filled in from its neighbours. The records begin before the period and end after it.\n\n",
+    );
+    text.push_str(&recorded::describe());
     text
 }
 

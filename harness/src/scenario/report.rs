@@ -1,7 +1,8 @@
 //! What is wrong with a scenario, said so that the next step is clear.
 
 use miette::{
-    Diagnostic, GraphicalReportHandler, GraphicalTheme, LabeledSpan, NamedSource, SourceCode,
+    Diagnostic, GraphicalReportHandler, GraphicalTheme, LabeledSpan, MietteError,
+    MietteSpanContents, SourceCode, SourceSpan, SpanContents,
 };
 use serde::Serialize;
 use std::fmt;
@@ -77,6 +78,7 @@ impl Document {
         label: impl Into<String>,
         help: impl Into<String>,
     ) -> Problem {
+        let span = self.visible(span);
         let (line, column) = self.position(span.start);
         Problem {
             kind,
@@ -85,22 +87,46 @@ impl Document {
             column: Some(column),
             message: message.into(),
             help: help.into(),
-            source: Some(NamedSource::new(&self.name, Arc::clone(&self.text))),
-            labels: vec![LabeledSpan::new_primary_with_span(
-                Some(label.into()),
-                self.visible(span),
-            )],
+            source: Some(self.clone()),
+            labels: vec![LabeledSpan::new_primary_with_span(Some(label.into()), span)],
         }
     }
 
-    /// A span at the very end points at nothing that could be underlined: take the last line's end.
+    /// An empty span cannot be underlined: take the last character before it that can, or, at the start of
+    /// the text, the first.
     fn visible(&self, span: Range<usize>) -> Range<usize> {
-        let end = self.text.trim_end().len();
-        if span.start >= end && span.is_empty() {
-            end..end
-        } else {
-            span
+        if !span.is_empty() {
+            return span;
         }
+        let before = self.text.get(..span.start).unwrap_or(&self.text).trim_end();
+        match before.chars().next_back() {
+            Some(last) => before.len() - last.len_utf8()..before.len(),
+            None => 0..self.text.chars().next().map_or(0, char::len_utf8),
+        }
+    }
+}
+
+impl SourceCode for Document {
+    fn read_span<'a>(
+        &'a self,
+        span: &SourceSpan,
+        lines_before: usize,
+        lines_after: usize,
+    ) -> Result<Box<dyn SpanContents<'a> + 'a>, MietteError> {
+        let found = self.text.read_span(span, lines_before, lines_after)?;
+        // The library counts the column in bytes; people and editors count characters.
+        let column = match found.column() {
+            0 => 0,
+            _ => self.position(span.offset()).1 - 1,
+        };
+        Ok(Box::new(MietteSpanContents::new_named(
+            self.name.clone(),
+            found.data(),
+            *found.span(),
+            found.line(),
+            column,
+            found.line_count(),
+        )))
     }
 }
 
@@ -113,7 +139,7 @@ pub struct Problem {
     column: Option<usize>,
     message: String,
     help: String,
-    source: Option<NamedSource<Arc<str>>>,
+    source: Option<Document>,
     labels: Vec<LabeledSpan>,
 }
 
@@ -220,7 +246,7 @@ impl Report {
         std::iter::once(&*self.first).chain(&self.others)
     }
 
-    /// For files and pipes: no colour, ASCII only, lines of at most 88 characters where the scenario's
+    /// For files and pipes: no colour, nothing but ASCII of our own, lines of at most 88 characters where the scenario's
     /// own lines allow it.
     #[must_use]
     pub fn plain(&self) -> String {
@@ -231,7 +257,7 @@ impl Report {
             GraphicalReportHandler::new_themed(theme)
                 .with_width(PLAIN_WIDTH)
                 .with_break_words(false)
-                .with_context_lines(0)
+                .with_context_lines(1)
                 .without_syntax_highlighting(),
         )
     }

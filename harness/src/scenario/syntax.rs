@@ -1,6 +1,7 @@
 //! What the TOML parser says, in words for people who do not know TOML.
 
 use super::report::{Document, Kind, Problem};
+use super::units;
 use toml::de::{DeTable, Error};
 
 /// How many syntax errors are told: one slip often makes the parser stumble again further down.
@@ -53,44 +54,50 @@ fn explain(document: &Document, error: &Error) -> Problem {
         };
         return document.problem(Kind::Syntax, span, what, "again", help);
     }
-    let value = line
-        .split_once('=')
-        .map(|(_, value)| value.trim())
-        .unwrap_or_default();
-    let starts_like_text = value.starts_with(|c: char| c.is_alphabetic())
-        && !matches!(value, "true" | "false" | "nan" | "inf");
-    let number_then_unit = super::units::number_with_unit(value)
-        .filter(|(_, unit)| unit.starts_with(|c: char| c.is_alphabetic() || c == '%'));
-    let help = if let (Some((number, _)), true) = (number_then_unit, !value.contains([':', '"'])) {
-        let key = line.split_once('=').map_or("", |(key, _)| key.trim());
-        format!("a value has no unit behind it, its key names the unit: write {key} = {number}")
-    } else if value.is_empty() && line.contains('=') {
-        "write the value behind the = sign, or take the line out".to_owned()
-    } else if starts_like_text {
-        let text = value
-            .split('#')
-            .next()
-            .unwrap_or_default()
-            .trim()
-            .replace('"', "");
-        format!("text stands in quotes: \"{text}\"")
-    } else if line.trim_start().starts_with('[') && !line.contains(']') {
-        "close the bracket: [section], or [[fault]]".to_owned()
-    } else if value.starts_with('"') && value.matches('"').count() == 1 {
-        "close the quotes".to_owned()
-    } else {
-        "a line is `key = value`, a [section] or a # comment; text stands in quotes, numbers do not; a time looks like 2026-04-01T09:00:00Z".to_owned()
-    };
+    let (key, value) = line.split_once('=').unwrap_or_default();
+    let (key, value) = (key.trim(), value.trim());
+    let (message, help) = slip(line.trim(), key, value).unwrap_or_else(|| {
+        (
+            format!("this is not TOML: {said}"),
+            "a line is `key = value`, a [section] or a # comment; text stands in quotes, numbers do not; a time looks like 2026-04-01T09:00:00Z".to_owned(),
+        )
+    });
     let label = if words.is_empty() {
         "here"
     } else {
         "not expected here"
     };
-    document.problem(
-        Kind::Syntax,
-        span,
-        format!("this is not TOML: {said}"),
-        label,
-        help,
-    )
+    document.problem(Kind::Syntax, span, message, label, help)
+}
+
+/// Message and help for the slips of people who do not write TOML every day.
+fn slip(line: &str, key: &str, value: &str) -> Option<(String, String)> {
+    let value = value.split('#').next().unwrap_or_default().trim();
+    if line.starts_with('[') && !line.contains(']') {
+        let close = if line.starts_with("[[") { "]]" } else { "]" };
+        let message = "the bracket of this section is not closed".to_owned();
+        return Some((message, format!("write {line}{close}")));
+    }
+    if key.is_empty() {
+        return None;
+    }
+    if value.is_empty() {
+        let help = "write the value behind the = sign, or take the line out".to_owned();
+        return Some((format!("`{key}` has no value"), help));
+    }
+    if value.starts_with('"') && value.matches('"').count() == 1 {
+        let message = "the quotes are not closed".to_owned();
+        return Some((message, format!("write {key} = {value}\"")));
+    }
+    let unit = |(_, unit): &(f64, &str)| unit.starts_with(|c: char| c.is_alphabetic() || c == '%');
+    if let Some((number, unit)) = units::number_with_unit(value).filter(unit) {
+        let help =
+            format!("its key names the unit, so the number stands alone: write {key} = {number}");
+        return Some((format!("`{key}` has `{unit}` behind its number"), help));
+    }
+    if value.starts_with(char::is_alphabetic) {
+        let help = format!("write {key} = \"{}\"", value.replace('"', ""));
+        return Some((format!("the text of `{key}` is not in quotes"), help));
+    }
+    None
 }

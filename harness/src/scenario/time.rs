@@ -55,7 +55,7 @@ pub(super) enum Refusal {
 impl fmt::Display for Refusal {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.write_str(match self {
-            Self::NotATime => "not a date and time of the calendar",
+            Self::NotATime => "is not a time of the calendar",
             Self::NoOffset => "does not say which time zone",
             Self::FarAway => "is not between the years 1900 and 2100",
             Self::Relative => "is relative, and there is nothing it could be relative to",

@@ -52,7 +52,7 @@ const UNITS: &[Unit] = &[
     unit(Dimension::Time, &["s", "sec", "secs", "second", "seconds"], "seconds", 1.0, 0.0),
     unit(Dimension::Time, &["min", "mins", "minute", "minutes"], "minutes", 60.0, 0.0),
     unit(Dimension::Time, &["h", "hr", "hrs", "hour", "hours"], "hours", 3600.0, 0.0),
-    unit(Dimension::Time, &["day", "d", "days"], "days", 86_400.0, 0.0),
+    unit(Dimension::Time, &["days", "d", "day"], "days", 86_400.0, 0.0),
     unit(Dimension::Time, &["week", "weeks"], "weeks", 604_800.0, 0.0),
     unit(Dimension::Length, &["um"], "micrometres", 1e-6, 0.0),
     unit(Dimension::Length, &["mm"], "millimetres", 1e-3, 0.0),
@@ -77,7 +77,7 @@ const UNITS: &[Unit] = &[
     unit(Dimension::TemperatureDifference, &["fahrenheit", "degf", "f"], "Fahrenheit degrees", 5.0 / 9.0, 0.0),
     unit(Dimension::Angle, &["deg", "degree", "degrees"], "degrees", 1.0, 0.0),
     unit(Dimension::Angle, &["rad", "radian", "radians"], "radians", 180.0 / std::f64::consts::PI, 0.0),
-    unit(Dimension::Share, &["1", "fraction", "share"], "shares of one", 1.0, 0.0),
+    unit(Dimension::Share, &["1", "fraction", "share"], "shares of 1", 1.0, 0.0),
     unit(Dimension::Share, &["%", "percent", "pct"], "percent", 0.01, 0.0),
     unit(Dimension::Share, &["okta", "oktas"], "oktas", 0.125, 0.0),
     unit(Dimension::Area, &["mm2"], "square millimetres", 0.01, 0.0),
@@ -108,12 +108,12 @@ impl Conversion {
     pub(super) fn is_same(&self) -> bool {
         std::ptr::eq(self.from, self.to)
     }
-    /// The value in the wanted unit, as short as six digits allow.
+    /// The value in the wanted unit, to five digits.
     pub(super) fn convert(&self, value: f64) -> String {
         let base = value * self.from.scale + self.from.offset;
         let converted = (base - self.to.offset) / self.to.scale;
         // Through scientific notation, so that 0.0254 * 0.3 does not come out with seventeen digits.
-        let rounded: f64 = format!("{converted:.5e}").parse().unwrap_or(converted);
+        let rounded: f64 = format!("{converted:.4e}").parse().unwrap_or(converted);
         format!("{rounded}")
     }
 }
@@ -130,6 +130,26 @@ pub(super) fn conversion(foreign: &str, wanted: &str) -> Option<Conversion> {
         .iter()
         .find(|unit| unit.dimension == to.dimension && unit.names.contains(&&*foreign))?;
     Some(Conversion { from, to })
+}
+
+/// The other unit that explains why a value in `wanted` is above `most`: a sentence, or nothing.
+pub(super) fn slip(value: f64, wanted: &str, most: f64) -> Option<String> {
+    let foreign = match wanted {
+        "1" if value <= 100.0 => "percent",
+        // Weather in degrees Fahrenheit ends near 135, weather in kelvin begins near 180.
+        "degC" if value <= 135.0 => "fahrenheit",
+        "degC" if (180.0..335.0).contains(&value) => "kelvin",
+        "hPa" if value >= 80_000.0 => "pa",
+        _ => return None,
+    };
+    let conversion = conversion(foreign, wanted)?;
+    (value > most).then(|| {
+        format!(
+            "If {value} was meant in {}, write {}.",
+            conversion.foreign_title(),
+            conversion.convert(value)
+        )
+    })
 }
 
 /// Split a key into what it is about and the unit it ends in: `interval_ms` is `interval` in `ms`, `days`
@@ -173,8 +193,8 @@ mod tests {
             (273.15, "k", "degC", "0"),
             (1.8, "f", "K", "1"),
             (4.0, "okta", "1", "0.5"),
-            (1.0, "inHg", "hPa", "33.8639"),
-            (12.0, "hours", "day", "0.5"),
+            (1.0, "inHg", "hPa", "33.864"),
+            (12.0, "hours", "days", "0.5"),
         ] {
             assert_eq!(
                 convert(value, foreign, wanted).as_deref(),

@@ -152,7 +152,10 @@ impl<D> Context<'_, D> {
             .map_or_else(String::new, |hint| format!("\n{hint}"));
         Err(self.problem(
             Kind::OutOfRange,
-            format!("`{name}` of {} is out of range", bracketed(self.section)),
+            match self.section {
+                "" => format!("`{name}` is out of range"),
+                section => format!("`{name}` of {} is out of range", bracketed(section)),
+            },
             "out of range",
             format!("{}\n{}{hint}", self.allowed(), self.key.meaning),
         ))
@@ -163,24 +166,13 @@ impl<D> Context<'_, D> {
         let Allowed::Range(_, most) = self.key.allowed else {
             return None;
         };
-        match self.key.unit {
-            "1" if number > 1.0 && number <= 100.0 => Some(format!(
-                "if {number} was meant in percent, write {}",
-                units::conversion("percent", "1")?.convert(number)
-            )),
-            "degC" if number > most && number < 140.0 => Some(format!(
-                "if {number} was meant in degrees Fahrenheit, write {}",
-                units::conversion("degf", "degC")?.convert(number)
-            )),
-            "degC" if (200.0..330.0).contains(&number) => Some(format!(
-                "if {number} was meant in kelvin, write {}",
-                units::conversion("kelvin", "degC")?.convert(number)
-            )),
-            "deg" if self.key.name == "longitude_deg" && number > 180.0 && number <= 360.0 => Some(
-                format!("west of Greenwich is negative: write {}", number - 360.0),
-            ),
-            _ => None,
+        if self.key.name == "longitude_deg" && number > most && number <= 360.0 {
+            return Some(format!(
+                "West of Greenwich is negative: write {}.",
+                number - 360.0
+            ));
         }
+        units::slip(number, self.key.unit, most)
     }
 
     /// A whole number within the range.
@@ -191,9 +183,10 @@ impl<D> Context<'_, D> {
                     Kind::WrongType,
                     format!("`{}` takes a whole number", self.key.name),
                     "not a whole number",
-                    match float.as_str().parse::<f64>() {
-                        Ok(number) if number.is_finite() && number >= 0.0 => {
-                            format!("write {} = {}", self.key.name, number.round())
+                    match (float.as_str().parse::<f64>(), self.key.allowed) {
+                        (Ok(number), Allowed::Range(least, most)) if number.is_finite() => {
+                            let near = number.round().clamp(least, most);
+                            format!("{}\nfor example {} = {near}", self.allowed(), self.key.name)
                         }
                         _ => self.allowed(),
                     },

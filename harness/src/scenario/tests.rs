@@ -1,0 +1,321 @@
+//! What a scenario comes to, key by key.
+
+use super::draft::{Draft, FaultDraft, Slot};
+use super::keys::{Allowed, DEFAULT_CLIMATE, FAULT, Need, SECTIONS};
+use super::time::{DAY_US, HOUR_US};
+use super::{Report, parse, units};
+use crate::faults::Shape;
+use crate::link::{self, Neighbour};
+use crate::plan::{Plan, ReceiverPlan, WeatherSource};
+use benchmast_protocol::packet::HeadId;
+use benchmast_sim::head;
+use benchmast_sim::site::Site;
+use benchmast_sim::weather::climate::Climate;
+use std::path::Path;
+
+const SMALLEST: &str = "title = \"t\"\n[period]\nstart = 2026-04-01\ndays = 7\n\
+    [place]\nname = \"Example Hill\"\nlatitude_deg = 52\nlongitude_deg = -3.5\naltitude_m = 40\n";
+const START_US: i64 = 1_775_001_600_000_000;
+
+fn read(text: &str) -> Result<Plan, Report> {
+    parse("test.toml", text, Path::new("."))
+}
+
+fn plan(text: &str) -> Plan {
+    read(text).unwrap_or_else(|report| panic!("{}", report.plain()))
+}
+
+fn with(addition: &str) -> Plan {
+    plan(&format!("{SMALLEST}{addition}"))
+}
+
+#[test]
+fn what_is_left_out_is_the_simulators_own_default() {
+    let plan = plan(SMALLEST);
+    assert_eq!(plan.head, head::Parameters::default());
+    assert_eq!(plan.link, link::Parameters::default());
+    assert_eq!(plan.site, Site::default());
+    assert_eq!(plan.receiver, ReceiverPlan::default());
+    assert!(plan.faults.is_empty());
+    assert!(plan.identity.is_legal());
+    assert_eq!(plan.identity.interval_s, plan.head.interval_s);
+    assert_eq!(
+        f64::from(plan.identity.bucket_um) / 1000.0,
+        plan.head.bucket_mm
+    );
+    assert_eq!(
+        (plan.start_us, plan.end_us),
+        (START_US, START_US + 7 * DAY_US)
+    );
+    let climate = Climate::by_name(DEFAULT_CLIMATE).expect("the default climate exists");
+    assert_eq!(plan.weather, WeatherSource::Synthetic { climate });
+}
+
+/// A value of the key that is not its default and may stand alone.
+fn other_value(name: &str, allowed: Allowed, slot: &Slot<'_>) -> String {
+    let number = |least: f64, most: f64| match name {
+        // In steps of 0.001 mm; above twice the default roughness; shorter than twenty years.
+        "bucket_mm" => 0.2,
+        "height_m" => 12.0,
+        "days" => 3.0,
+        _ => least + (most - least) * 0.23,
+    };
+    match (allowed, slot) {
+        (Allowed::Range(..), Slot::Long(_) | Slot::Short(_)) => "77".to_owned(),
+        (Allowed::Range(least, most) | Allowed::Above(least, most), _) => {
+            format!("{}", number(least, most))
+        }
+        (Allowed::Words(words), _) => format!("\"{}\"", words().last().expect("a list of words")),
+        (Allowed::Text, _) => "\"something else\"".to_owned(),
+        (Allowed::Instant, _) => "2026-03-30".to_owned(),
+        (Allowed::Moment, _) => "\"+1d\"".to_owned(),
+        (Allowed::Address, _) => "\"00c0ffee\"".to_owned(),
+        (Allowed::Flag, _) => "false".to_owned(),
+    }
+}
+
+#[test]
+fn every_key_changes_the_plan_and_nothing_else_is_needed_for_that() {
+    let usual = with("[link.neighbour]\nhead_id = \"0000b002\"\n");
+    for section in SECTIONS {
+        for key in section.keys {
+            // These stand in for others and have tests of their own.
+            if matches!(section.name, "weather" | "weather.normals") || key.name == "end" {
+                continue;
+            }
+            let value = other_value(key.name, key.allowed, &(key.slot)(&mut Draft::default()));
+            let line = format!("{} = {value}\n", key.name);
+            let mut sections = format!("{SMALLEST}[link.neighbour]\nhead_id = \"0000b002\"\n");
+            let old = sections
+                .lines()
+                .find(|old| old.starts_with(&format!("{} =", key.name)))
+                .map(|old| format!("{old}\n"));
+            let header = format!("[{}]\n", section.name);
+            sections = match old {
+                Some(old) if key.need == Need::Required || key.name == "days" => {
+                    sections.replace(&old, &line)
+                }
+                _ if section.name.is_empty() => format!("{line}{sections}"),
+                _ if sections.contains(&header) => {
+                    sections.replace(&header, &(header.clone() + &line))
+                }
+                _ => sections + &header + &line,
+            };
+            let plan = plan(&sections);
+            assert!(plan != usual, "[{}] {line}", section.name);
+        }
+    }
+}
+
+#[test]
+fn every_row_of_the_table_is_sound() {
+    fn sound<D: Default>(section: &super::keys::Section<D>) {
+        let mut names: Vec<_> = section.keys.iter().map(|key| key.name).collect();
+        names.sort_unstable();
+        names.dedup();
+        assert_eq!(names.len(), section.keys.len(), "[{}]", section.name);
+        for key in section.keys {
+            let mut defaults = D::default();
+            let slot = (key.slot)(&mut defaults);
+            assert!(key.meaning.ends_with('.'), "{}", key.name);
+            match (slot, key.allowed, key.need) {
+                (Slot::Number(value), Allowed::Range(least, most), Need::Optional) => {
+                    assert!((least..=most).contains(value), "{}", key.name);
+                }
+                (Slot::Number(value), Allowed::Above(least, most), Need::Optional) => {
+                    assert!(*value > least && *value <= most, "{}", key.name);
+                }
+                (Slot::Short(value), Allowed::Range(least, most), Need::Optional) => {
+                    assert!(least >= 0.0 && most <= f64::from(u16::MAX), "{}", key.name);
+                    assert!((least..=most).contains(&f64::from(*value)), "{}", key.name);
+                }
+                (Slot::Long(_), Allowed::Range(least, _), Need::Optional) => assert!(least >= 0.0),
+                (Slot::Address(_), Allowed::Address, Need::Optional)
+                | (Slot::MaybeAddress(None), Allowed::Address, Need::Required)
+                | (Slot::Flag(_), Allowed::Flag, Need::Optional)
+                | (
+                    Slot::MaybeText(None),
+                    Allowed::Text | Allowed::Words(_),
+                    Need::Required | Need::Else(_),
+                )
+                | (
+                    Slot::MaybeMoment(None),
+                    Allowed::Instant | Allowed::Moment,
+                    Need::Required | Need::Else(_),
+                )
+                | (Slot::MaybeMonths(None), Allowed::Range(..), Need::Required)
+                | (
+                    Slot::MaybeNumber(None),
+                    Allowed::Range(..) | Allowed::Above(..),
+                    Need::Required | Need::Else(_),
+                ) => {}
+                _ => panic!(
+                    "[{}] {}: slot, range and need do not go together",
+                    section.name, key.name
+                ),
+            }
+            // A key that ends in a unit ends in its own.
+            if let (_, Some(unit)) = units::split(key.name) {
+                let conversion = units::conversion(unit, key.unit);
+                assert!(
+                    conversion.is_some_and(|conversion| conversion.is_same()),
+                    "{}",
+                    key.name
+                );
+            }
+        }
+    }
+    for section in SECTIONS {
+        sound::<Draft>(section);
+    }
+    sound::<FaultDraft>(&FAULT);
+}
+
+#[test]
+fn faults_take_every_kind_of_time_and_shape_and_come_in_order() {
+    let plan = with(
+        "[[fault]]\nid = \"vane_stuck\"\nonset = \"+2d09:30\"\nfor_hours = 12\nshape = \"ramp\"\nramp_hours = 6\nseverity = 0.5\n\
+         [[fault]]\nid = \"arrow_misaligned\"\nonset = 2026-04-01T06:00:00Z\nend = \"+36h\"\n\
+         [[fault]]\nid = \"vane_stuck\"\nonset = \"+5d\"\nshape = \"intermittent\"\nperiod_minutes = 90\n",
+    );
+    let short: Vec<_> = plan
+        .faults
+        .iter()
+        .map(|episode| {
+            (
+                episode.fault.id,
+                episode.onset_us - START_US,
+                episode.end_us.map(|end| end - START_US),
+            )
+        })
+        .collect();
+    let onset = 2 * DAY_US + 9 * HOUR_US + HOUR_US / 2;
+    assert_eq!(
+        short,
+        [
+            ("arrow_misaligned", 6 * HOUR_US, Some(36 * HOUR_US)),
+            ("vane_stuck", onset, Some(onset + 12 * HOUR_US)),
+            ("vane_stuck", 5 * DAY_US, None),
+        ]
+    );
+    assert_eq!(plan.faults[0].shape, Shape::Step);
+    assert_eq!(plan.faults[0].severity, 1.0);
+    assert_eq!(
+        plan.faults[1].shape,
+        Shape::Ramp {
+            over_s: 6.0 * 3600.0
+        }
+    );
+    assert_eq!(plan.faults[1].severity, 0.5);
+    assert_eq!(
+        plan.faults[2].shape,
+        Shape::Intermittent {
+            period_s: 5400.0,
+            duty: 0.5
+        }
+    );
+}
+
+#[test]
+fn a_fault_of_severity_zero_is_no_fault() {
+    let none = with("");
+    let zero = "[[fault]]\nid = \"vane_stuck\"\nonset = \"+1d\"\nseverity = 0\n";
+    assert_eq!(with(zero), none);
+    // Nor does it overlap with a real one.
+    let real = "[[fault]]\nid = \"vane_stuck\"\nonset = \"+2d\"\n";
+    assert_eq!(with(&format!("{zero}{real}")), with(real));
+    // But what it says is still checked.
+    assert!(
+        read(&format!(
+            "{SMALLEST}{}",
+            zero.replace("vane_stuck", "vain_stuck")
+        ))
+        .is_err()
+    );
+}
+
+#[test]
+fn episodes_may_touch_and_different_faults_may_overlap() {
+    let plan = with(
+        "[[fault]]\nid = \"vane_stuck\"\nonset = \"+1d\"\nend = \"+2d\"\n\
+         [[fault]]\nid = \"vane_stuck\"\nonset = \"+2d\"\n\
+         [[fault]]\nid = \"arrow_misaligned\"\nonset = \"+1d12:00\"\n",
+    );
+    assert_eq!(plan.faults.len(), 3);
+}
+
+#[test]
+fn a_named_climate_is_turned_round_in_the_south() {
+    let climate = |plan: &Plan| match &plan.weather {
+        WeatherSource::Synthetic { climate } => *climate,
+        WeatherSource::Recorded { .. } => panic!("computed weather"),
+    };
+    let north = climate(&plan(SMALLEST));
+    let south = climate(&plan(&SMALLEST.replace("= 52", "= -52")));
+    for month in 0..12 {
+        let (here, there) = (south.months[month], north.months[(month + 6) % 12]);
+        assert_eq!(here.mean_temperature_degc, there.mean_temperature_degc);
+        let sum = here.prevailing_direction_deg + there.prevailing_direction_deg;
+        assert_eq!(sum.rem_euclid(360.0), 180.0);
+    }
+}
+
+#[test]
+fn normals_of_ones_own_are_taken_as_they_are() {
+    let normals = "[weather.normals]\nmean_temperature_degc = [1,2,3,4,5,6,7,8,9,10,11,12]\ndaily_range_k = 8\n\
+        mean_dew_point_degc = -1\nrain_mm = 50\nwet_hours = 40\nmean_wind_speed_ms = 4\n\
+        prevailing_direction_deg = 360\ncloud_area_fraction = 0.5\n";
+    for latitude in ["= 52", "= -52"] {
+        let text = format!("{SMALLEST}{normals}").replace("= 52", latitude);
+        let WeatherSource::Synthetic { climate } = plan(&text).weather else {
+            panic!("computed weather");
+        };
+        let march = climate.months[2];
+        assert_eq!(march.mean_temperature_degc, 3.0);
+        assert_eq!(march.prevailing_direction_deg, 0.0);
+        assert_eq!(march.cloud_area_fraction, 0.5);
+    }
+}
+
+#[test]
+fn sections_may_be_written_inline_and_dotted() {
+    let inline = "title = \"t\"\nperiod = { start = \"2026-04-01T00:00:00Z\", end = 2026-04-08 }\n\
+        place.name = \"Example Hill\"\nplace.latitude_deg = 52\nplace.longitude_deg = -3.5\nplace.altitude_m = 40\n\
+        link.neighbour = { head_id = \"0000B002\", heard = 0.25 }\n";
+    let plan = plan(inline);
+    assert_eq!(plan.end_us, START_US + 7 * DAY_US);
+    assert_eq!(
+        plan.link.neighbour,
+        Some(Neighbour {
+            head: HeadId(0xb002),
+            heard: 0.25
+        })
+    );
+}
+
+#[test]
+fn no_text_however_damaged_panics() {
+    let whole = include_str!("../../../scenarios/hard_link.toml");
+    let faults = include_str!("../../../scenarios/winter_cells_flat.toml");
+    for text in [whole, faults] {
+        let lines: Vec<&str> = text.lines().collect();
+        for left_out in 0..lines.len() {
+            let rest = [&lines[..left_out], &lines[left_out + 1..]]
+                .concat()
+                .join("\n");
+            if let Err(report) = read(&rest) {
+                assert!(!report.plain().contains("itself"), "{}", report.plain());
+            }
+        }
+        for (at, _) in text.char_indices() {
+            let cut = read(&text[..at]);
+            let mut flipped = text.as_bytes().to_vec();
+            flipped[at] = b"\"[]=#.\n{-9"[at % 10];
+            let flipped = String::from_utf8_lossy(&flipped);
+            // A refusal without a reason would be a fault of ours; it says so.
+            for report in [cut, read(&flipped)].into_iter().filter_map(Result::err) {
+                assert!(!report.plain().contains("itself"), "{}", report.plain());
+            }
+        }
+    }
+}
