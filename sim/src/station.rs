@@ -144,3 +144,6 @@ impl Station {
         }
     }
 }
+
+#[cfg(test)]
+mod tests;

@@ -113,8 +113,8 @@ impl Vane {
             *bearing = followed;
         }
         let mut position = self.position_deg;
-        for index in 0..WIND_SAMPLES {
-            let mut off = direction[index] - position;
+        for (index, bearing) in direction.iter().enumerate() {
+            let mut off = bearing - position;
             if off.abs() > 180.0 {
                 off = shorter_turn(off);
             }
