@@ -4,15 +4,15 @@
 
 use benchmast_sim::condition::Condition;
 use benchmast_sim::entropy::Seed;
-use benchmast_sim::head::anemometer::Anemometer;
+use benchmast_sim::head::anemometer::{self, Anemometer};
 use benchmast_sim::head::hygrometer::Hygrometer;
 use benchmast_sim::head::light::Light;
 use benchmast_sim::head::noise::{Noise, NoiseSource};
 use benchmast_sim::head::power::Power;
 use benchmast_sim::head::rain_gauge::RainGauge;
 use benchmast_sim::head::thermometer::Thermometer;
-use benchmast_sim::head::vane::Vane;
-use benchmast_sim::head::{Head, Parameters};
+use benchmast_sim::head::vane::{self, Vane};
+use benchmast_sim::head::{Head, Parameters, Response};
 use benchmast_sim::physics::sun::SunDirection;
 use benchmast_sim::site::{Exposure, Place, Site, Surroundings};
 use benchmast_sim::station::Station;
@@ -144,7 +144,12 @@ fn one_head(bencher: Bencher<'_, '_>) {
     );
     bencher.counter(ItemsCount::new(INTERVALS)).bench_local(|| {
         for (exposure, noise) in &inputs {
-            black_box(head.step(exposure, &Condition::HEALTHY, noise));
+            black_box(head.step(
+                exposure,
+                &Response::to(exposure),
+                &Condition::HEALTHY,
+                noise,
+            ));
         }
     });
 }
@@ -201,17 +206,27 @@ fn rain_gauge(bencher: Bencher<'_, '_>) {
 
 /// The cups alone.
 #[divan::bench]
-fn anemometer(bencher: Bencher<'_, '_>) {
+fn cups(bencher: Bencher<'_, '_>) {
     let mut cups = Anemometer::new(1.02, 0.5);
-    sensor(bencher, |exposure, _| cups.step(exposure, 16.0).gust_ms);
+    sensor(bencher, |exposure, _| {
+        cups.step(exposure, &anemometer::Response::to(exposure), 16.0)
+            .gust_ms
+    });
 }
 
 /// The vane alone.
 #[divan::bench]
-fn vane(bencher: Bencher<'_, '_>) {
+fn wind_vane(bencher: Bencher<'_, '_>) {
     let mut vane = Vane::new();
     sensor(bencher, |exposure, noise| {
-        vane.step(exposure, &Condition::HEALTHY, noise.flutter, noise.position)
+        let response = vane::Response::to(exposure);
+        vane.step(
+            exposure,
+            &response,
+            &Condition::HEALTHY,
+            noise.flutter,
+            noise.position,
+        )
     });
 }
 

@@ -107,6 +107,25 @@ pub fn identity(parameters: &Parameters, serial: Serial) -> Identity {
     }
 }
 
+/// How the moving parts answer this interval's wind, whatever their state: computed once for a head and its
+/// twin.
+#[derive(Debug, Clone, Copy)]
+pub struct Response {
+    cups: anemometer::Response,
+    vane: vane::Response,
+}
+
+impl Response {
+    /// The answer to this wind.
+    #[must_use]
+    pub fn to(exposure: &Exposure) -> Self {
+        Self {
+            cups: anemometer::Response::to(exposure),
+            vane: vane::Response::to(exposure),
+        }
+    }
+}
+
 /// One outdoor head: all its sensors, its supply and what its firmware counts.
 #[derive(Debug, Clone)]
 pub struct Head {
@@ -205,7 +224,13 @@ impl Head {
     /// One interval on: what the head has to say at its end.
     ///
     /// The sensors live on while the head is off: water runs, the vane turns, only nobody counts.
-    pub fn step(&mut self, exposure: &Exposure, condition: &Condition, noise: &Noise) -> Reading {
+    pub fn step(
+        &mut self,
+        exposure: &Exposure,
+        response: &Response,
+        condition: &Condition,
+        noise: &Noise,
+    ) -> Reading {
         let temperature = self
             .thermometer
             .step(exposure, condition, noise.temperature);
@@ -216,10 +241,16 @@ impl Head {
             noise.humidity,
         );
         let tips = self.rain_gauge.step(exposure, condition);
-        let wind = self.anemometer.step(exposure, self.interval_s);
-        let direction = self
-            .vane
-            .step(exposure, condition, noise.flutter, noise.position);
+        let wind = self
+            .anemometer
+            .step(exposure, &response.cups, self.interval_s);
+        let direction = self.vane.step(
+            exposure,
+            &response.vane,
+            condition,
+            noise.flutter,
+            noise.position,
+        );
         let run = self.power.step(exposure, condition);
         if run != Run::Running {
             return self.silent(run);

@@ -4,7 +4,7 @@ use crate::condition::Condition;
 use crate::entropy::Seed;
 use crate::head::clock::{Clock, TURN_OVER_DEGC};
 use crate::head::noise::NoiseSource;
-use crate::head::{Head, Parameters};
+use crate::head::{Head, Parameters, Response};
 use crate::site::{Place, Site, Surroundings};
 use crate::truth::Truth;
 use benchmast_protocol::frame::{Health, Observation};
@@ -127,10 +127,13 @@ impl Station {
             self.part();
         }
         let exposure = self.surroundings.expose(truth);
+        let response = Response::to(&exposure);
         let noise = self.noise.draw();
-        let twin = self.twin.step(&exposure, &Condition::HEALTHY, &noise);
+        let twin = self
+            .twin
+            .step(&exposure, &response, &Condition::HEALTHY, &noise);
         let actual = match &mut self.actual {
-            Some(head) => head.step(&exposure, condition, &noise),
+            Some(head) => head.step(&exposure, &response, condition, &noise),
             None => twin,
         };
         self.next_time_us += self.clock.next_interval_us(exposure.air_temperature_degc);
@@ -141,3 +144,6 @@ impl Station {
         }
     }
 }
+
+#[cfg(test)]
+mod tests;

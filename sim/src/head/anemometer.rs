@@ -7,6 +7,9 @@ use crate::truth::WIND_SAMPLES;
 /// Run of wind in which the cups take up 63 % of a change, m. WMO-No. 8, Part I, ch. 5 (from memory): 2 to
 /// 5 m is wanted.
 pub const DISTANCE_CONSTANT_M: f64 = 3.0;
+/// Wind speed at whose pace the cups run down in a calm, m/s: without wind it is their own drag and friction
+/// that stop them (common practice, no source).
+pub const RUN_DOWN_MS: f64 = 0.5;
 /// Run of wind for one pulse of the cups, m: two pulses a turn (common practice, no source).
 pub const RUN_PER_PULSE_M: f64 = 0.4;
 /// Over-speeding by the vertical part of the turbulence, as a share of the speed per square of the
@@ -24,6 +27,58 @@ pub struct Wind {
     pub mean_ms: f64,
     /// Highest short mean, m/s; never below the mean.
     pub gust_ms: f64,
+}
+
+/// How cups answer this wind, whatever their state: computed once for a head and its twin.
+#[derive(Debug, Clone, Copy)]
+pub struct Response {
+    /// What is left of a lag at the end of each sub-sample.
+    rest: [f64; WIND_SAMPLES],
+    /// What is left of it in the mean of each sub-sample.
+    share: [f64; WIND_SAMPLES],
+    /// Factor of the over-speeding that the lag does not bring about.
+    fast: f64,
+}
+
+impl Response {
+    /// The answer to this wind.
+    #[must_use]
+    pub fn to(exposure: &Exposure) -> Self {
+        let sample_s = exposure.interval_s * (1.0 / WIND_SAMPLES as f64);
+        let mut rest = [0.0; WIND_SAMPLES];
+        let mut share = [0.0; WIND_SAMPLES];
+        for (index, sample) in exposure.wind.iter().enumerate() {
+            let speed = if sample.speed_ms > RUN_DOWN_MS {
+                sample.speed_ms
+            } else {
+                RUN_DOWN_MS
+            };
+            let lengths = speed * sample_s * (1.0 / DISTANCE_CONSTANT_M);
+            rest[index] = decay(lengths);
+            share[index] = (1.0 - rest[index]) / lengths;
+        }
+        Self {
+            rest,
+            share,
+            fast: 1.0 + over_speeding(exposure),
+        }
+    }
+}
+
+/// Share by which turbulence makes the cups run too fast; from the spread of the interval's own samples.
+fn over_speeding(exposure: &Exposure) -> f64 {
+    let (mut sum, mut squares) = (0.0, 0.0);
+    for sample in &exposure.wind {
+        sum += sample.speed_ms;
+        squares += sample.speed_ms * sample.speed_ms;
+    }
+    // Intensity squared: variance over squared mean, n * squares / sum^2 - 1.
+    let intensity_squared = if sum > 0.0 {
+        WIND_SAMPLES as f64 * squares / (sum * sum) - 1.0
+    } else {
+        0.0
+    };
+    OVERSPEEDING * intensity_squared.clamp(0.0, TURBULENCE_MAX * TURBULENCE_MAX)
 }
 
 /// The cup anemometer of one head.
@@ -61,25 +116,13 @@ impl Anemometer {
     /// The cups follow the wind with `tau = distance / speed` (WMO-No. 8, Part I, ch. 5); friction takes
     /// `us^2 / u` off the speed (torque balance to first order, `us`: starting speed), which leaves nothing
     /// at the starting speed and below; whole pulses are counted in each sub-sample.
-    pub fn step(&mut self, exposure: &Exposure, nominal_s: f64) -> Wind {
+    pub fn step(&mut self, exposure: &Exposure, response: &Response, nominal_s: f64) -> Wind {
         const SAMPLES: f64 = WIND_SAMPLES as f64;
         let sample_s = exposure.interval_s * (1.0 / SAMPLES);
+        let Response { rest, share, fast } = response;
         if !self.started {
             self.started = true;
             self.cups_ms = exposure.wind[0].speed_ms;
-        }
-        // Stage by stage over the sub-samples, so that only what hangs together waits for each other.
-        let mut rest = [0.0; WIND_SAMPLES];
-        let mut share = [0.0; WIND_SAMPLES];
-        for (index, sample) in exposure.wind.iter().enumerate() {
-            let lengths = sample.speed_ms * sample_s * (1.0 / DISTANCE_CONSTANT_M);
-            rest[index] = decay(lengths);
-            // Mean of the lagging part over the sub-sample; in a calm the cups keep their speed.
-            share[index] = if lengths > 1e-3 {
-                (1.0 - rest[index]) / lengths
-            } else {
-                1.0 - 0.5 * lengths
-            };
         }
         let mut mean = [0.0; WIND_SAMPLES];
         for (index, sample) in exposure.wind.iter().enumerate() {
@@ -87,8 +130,7 @@ impl Anemometer {
             mean[index] = sample.speed_ms + behind * share[index];
             self.cups_ms = sample.speed_ms + behind * rest[index];
         }
-        let pulses_per_ms =
-            self.gain * (1.0 + over_speeding(exposure)) * sample_s * (1.0 / RUN_PER_PULSE_M);
+        let pulses_per_ms = self.gain * fast * sample_s * (1.0 / RUN_PER_PULSE_M);
         let friction = self.start_speed_ms * self.start_speed_ms;
         let mut turned = self.turned;
         let (mut before, mut most) = (0.0, 0.0);
@@ -111,22 +153,6 @@ impl Anemometer {
     }
 }
 
-/// Share by which turbulence makes the cups run too fast; from the spread of the interval's own samples.
-fn over_speeding(exposure: &Exposure) -> f64 {
-    let (mut sum, mut squares) = (0.0, 0.0);
-    for sample in &exposure.wind {
-        sum += sample.speed_ms;
-        squares += sample.speed_ms * sample.speed_ms;
-    }
-    // Intensity squared: variance over squared mean, n * squares / sum^2 - 1.
-    let intensity_squared = if sum > 0.0 {
-        WIND_SAMPLES as f64 * squares / (sum * sum) - 1.0
-    } else {
-        0.0
-    };
-    OVERSPEEDING * intensity_squared.clamp(0.0, TURBULENCE_MAX * TURBULENCE_MAX)
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -136,7 +162,7 @@ mod tests {
         let air = with_wind(&[speed; 4], 0.0);
         let mut sum = 0.0;
         for _ in 0..2000 {
-            let wind = anemometer.step(&air, 16.0);
+            let wind = anemometer.step(&air, &Response::to(&air), 16.0);
             assert!(wind.gust_ms >= wind.mean_ms);
             sum += wind.mean_ms;
         }
@@ -165,7 +191,8 @@ mod tests {
         let mut cups = Anemometer::new(1.08, 0.0);
         let mean = long_run(&mut cups, 5.0);
         assert!((mean - 5.4).abs() < 0.001, "{mean}");
-        let wind = cups.step(&with_wind(&[5.0; 4], 0.0), 16.0);
+        let air = with_wind(&[5.0; 4], 0.0);
+        let wind = cups.step(&air, &Response::to(&air), 16.0);
         let pulses = wind.mean_ms * 16.0 / RUN_PER_PULSE_M;
         assert!((pulses - libm::round(pulses)).abs() < 1e-9);
     }
@@ -173,8 +200,22 @@ mod tests {
     #[test]
     fn calm_and_the_first_step_are_no_special_case() {
         let mut cups = Anemometer::new(1.0, 0.5);
-        let wind = cups.step(&still_air(), 16.0);
+        let calm = still_air();
+        let wind = cups.step(&calm, &Response::to(&calm), 16.0);
         assert_eq!((wind.mean_ms, wind.gust_ms), (0.0, 0.0));
+    }
+
+    #[test]
+    fn cups_run_down_when_the_wind_stops_dead() {
+        let mut cups = Anemometer::new(1.0, 0.0);
+        long_run(&mut cups, 8.0);
+        let calm = still_air();
+        let first = cups.step(&calm, &Response::to(&calm), 16.0);
+        assert!((1.5..4.0).contains(&first.mean_ms), "{first:?}");
+        for _ in 0..10 {
+            cups.step(&calm, &Response::to(&calm), 16.0);
+        }
+        assert_eq!(cups.step(&calm, &Response::to(&calm), 16.0).gust_ms, 0.0);
     }
 
     /// Cups answer faster to gusts than to lulls, so a wind that changes is read too high (Busch and
@@ -193,7 +234,7 @@ mod tests {
         let air = with_wind(&speeds, 0.0);
         let mut total = 0.0;
         for _ in 0..2000 {
-            total += cups.step(&air, 16.0).mean_ms;
+            total += cups.step(&air, &Response::to(&air), 16.0).mean_ms;
         }
         let expected = lag_only * (1.0 + OVERSPEEDING * 0.09);
         let got = total / 2000.0 / 3.0;

@@ -39,6 +39,33 @@ pub fn start_speed_ms(friction: f64) -> f64 {
     }
 }
 
+/// How a vane answers this wind, whatever its state: computed once for a head and its twin.
+#[derive(Debug, Clone, Copy)]
+pub struct Response {
+    /// Share of a turn that is done in each sub-sample.
+    share: [f64; WIND_SAMPLES],
+    /// Reciprocal of the square of the speed of each sub-sample, s2/m2.
+    inverse_square: [f64; WIND_SAMPLES],
+}
+
+impl Response {
+    /// The answer to this wind.
+    #[must_use]
+    pub fn to(exposure: &Exposure) -> Self {
+        let sample_s = exposure.interval_s * (1.0 / WIND_SAMPLES as f64);
+        let per_ms = sample_s * (1.0 / DISTANCE_CONSTANT_M);
+        // The floor only keeps a calm from dividing by nothing; it never moves the vane.
+        Self {
+            share: exposure
+                .wind
+                .map(|sample| 1.0 - decay(sample.speed_ms * per_ms)),
+            inverse_square: exposure
+                .wind
+                .map(|sample| 1.0 / (sample.speed_ms * sample.speed_ms).max(1e-6)),
+        }
+    }
+}
+
 impl Vane {
     /// A vane that has not seen any wind yet.
     #[must_use]
@@ -62,6 +89,7 @@ impl Vane {
     pub fn step(
         &mut self,
         exposure: &Exposure,
+        response: &Response,
         condition: &Condition,
         flutter: f64,
         noise: f64,
@@ -71,20 +99,7 @@ impl Vane {
             self.position_deg = full_turn(exposure.wind[0].from_direction_deg);
         }
         let start = start_speed_ms(condition.vane_friction);
-        let sample_s = exposure.interval_s * (1.0 / WIND_SAMPLES as f64);
-        let per_ms = sample_s * (1.0 / DISTANCE_CONSTANT_M);
-        let mut band = [0.0; WIND_SAMPLES];
-        let mut share = [0.0; WIND_SAMPLES];
-        for (index, sample) in exposure.wind.iter().enumerate() {
-            // The floor only keeps a calm from dividing by nothing; it never moves the vane.
-            let ratio = start / sample.speed_ms.max(1e-3);
-            band[index] = DEAD_BAND_DEG * ratio * ratio;
-            share[index] = if sample.speed_ms > start {
-                1.0 - decay(sample.speed_ms * per_ms)
-            } else {
-                0.0
-            };
-        }
+        let band_at_1_ms = DEAD_BAND_DEG * start * start;
         // Only the last position is read: flutter in the sub-samples before it leaves no trace.
         let mut direction = exposure.wind.map(|sample| sample.from_direction_deg);
         direction[WIND_SAMPLES - 1] += FLUTTER_DEG * flutter;
@@ -98,13 +113,18 @@ impl Vane {
             *bearing = followed;
         }
         let mut position = self.position_deg;
-        for index in 0..WIND_SAMPLES {
-            let mut off = direction[index] - position;
+        for (index, bearing) in direction.iter().enumerate() {
+            let mut off = bearing - position;
             if off.abs() > 180.0 {
                 off = shorter_turn(off);
             }
-            let beyond = (off.abs() - band[index]).max(0.0).copysign(off);
-            position += beyond * share[index];
+            let band = band_at_1_ms * response.inverse_square[index];
+            let moved = (off.abs() - band).max(0.0).copysign(off) * response.share[index];
+            position += if exposure.wind[index].speed_ms > start {
+                moved
+            } else {
+                0.0
+            };
         }
         self.position_deg = full_turn(shorter_turn(position));
         let arrow = if condition.arrow_azimuth_deg.abs() <= 180.0 {
@@ -128,6 +148,17 @@ mod tests {
     use super::*;
     use crate::head::testing::with_wind;
 
+    /// A step with the response to the same wind.
+    fn blow(
+        vane: &mut Vane,
+        air: &Exposure,
+        condition: &Condition,
+        flutter: f64,
+        noise: f64,
+    ) -> f64 {
+        vane.step(air, &Response::to(air), condition, flutter, noise)
+    }
+
     fn friction(vane_friction: f64) -> Condition {
         Condition {
             vane_friction,
@@ -138,12 +169,30 @@ mod tests {
     #[test]
     fn the_vane_holds_below_its_starting_speed() {
         let mut vane = Vane::new();
-        vane.step(&with_wind(&[5.0; 4], 200.0), &Condition::HEALTHY, 0.0, 0.0);
+        blow(
+            &mut vane,
+            &with_wind(&[5.0; 4], 200.0),
+            &Condition::HEALTHY,
+            0.0,
+            0.0,
+        );
         for _ in 0..100 {
-            let reading = vane.step(&with_wind(&[0.5; 4], 20.0), &Condition::HEALTHY, 2.0, 0.0);
+            let reading = blow(
+                &mut vane,
+                &with_wind(&[0.5; 4], 20.0),
+                &Condition::HEALTHY,
+                2.0,
+                0.0,
+            );
             assert_eq!(reading, 200.0);
         }
-        let moved = vane.step(&with_wind(&[0.8; 4], 20.0), &Condition::HEALTHY, 0.0, 0.0);
+        let moved = blow(
+            &mut vane,
+            &with_wind(&[0.8; 4], 20.0),
+            &Condition::HEALTHY,
+            0.0,
+            0.0,
+        );
         assert_ne!(moved, 200.0);
     }
 
@@ -151,9 +200,21 @@ mod tests {
     fn the_dead_band_shrinks_with_the_square_of_the_speed() {
         for (speed, band) in [(1.0, 5.0), (2.0, 1.25), (5.0, 0.2)] {
             let mut vane = Vane::new();
-            vane.step(&with_wind(&[8.0; 4], 350.0), &Condition::HEALTHY, 0.0, 0.0);
+            blow(
+                &mut vane,
+                &with_wind(&[8.0; 4], 350.0),
+                &Condition::HEALTHY,
+                0.0,
+                0.0,
+            );
             for _ in 0..200 {
-                vane.step(&with_wind(&[speed; 4], 40.0), &Condition::HEALTHY, 0.0, 0.0);
+                blow(
+                    &mut vane,
+                    &with_wind(&[speed; 4], 40.0),
+                    &Condition::HEALTHY,
+                    0.0,
+                    0.0,
+                );
             }
             let short = half_turn(40.0 - vane.position_deg());
             assert!(
@@ -167,10 +228,10 @@ mod tests {
     fn it_turns_the_short_way_round_with_its_distance_constant() {
         let mut vane = Vane::new();
         let mut air = with_wind(&[10.0; 4], 350.0);
-        vane.step(&air, &Condition::HEALTHY, 0.0, 0.0);
+        blow(&mut vane, &air, &Condition::HEALTHY, 0.0, 0.0);
         air = with_wind(&[10.0; 4], 20.0);
         air.interval_s = 0.15; // one distance constant of wind in all
-        vane.step(&air, &Condition::HEALTHY, 0.0, 0.0);
+        blow(&mut vane, &air, &Condition::HEALTHY, 0.0, 0.0);
         let done = half_turn(vane.position_deg() - 350.0);
         let expected = (30.0 - DEAD_BAND_DEG / 400.0) * (1.0 - libm::exp(-1.0));
         assert!((done - expected).abs() < 0.01, "{done} for {expected}");
@@ -186,7 +247,13 @@ mod tests {
                 ..Condition::HEALTHY
             };
             let noise = f64::from(step % 7 - 3);
-            let reading = vane.step(&with_wind(&[6.0; 4], direction), &condition, noise, noise);
+            let reading = blow(
+                &mut vane,
+                &with_wind(&[6.0; 4], direction),
+                &condition,
+                noise,
+                noise,
+            );
             assert!((0.0..=359.0).contains(&reading) && reading == nearest(reading));
         }
     }
@@ -203,7 +270,7 @@ mod tests {
                 ..Condition::HEALTHY
             };
             let air = with_wind(&[9.0; 4], wind);
-            assert_eq!(Vane::new().step(&air, &condition, 0.0, 0.0), expected);
+            assert_eq!(blow(&mut Vane::new(), &air, &condition, 0.0, 0.0), expected);
         }
     }
 
@@ -213,9 +280,16 @@ mod tests {
         assert!((start_speed_ms(0.9) - 5.0).abs() < 1e-9);
         let turn = |friction_value: f64, speed: f64| {
             let mut vane = Vane::new();
-            vane.step(&with_wind(&[9.0; 4], 100.0), &Condition::HEALTHY, 0.0, 0.0);
+            blow(
+                &mut vane,
+                &with_wind(&[9.0; 4], 100.0),
+                &Condition::HEALTHY,
+                0.0,
+                0.0,
+            );
             for _ in 0..50 {
-                vane.step(
+                blow(
+                    &mut vane,
                     &with_wind(&[speed; 4], 190.0),
                     &friction(friction_value),
                     0.0,
@@ -232,7 +306,7 @@ mod tests {
         let air = with_wind(&[9.0; 4], 100.0);
         for step in 0..500 {
             let noise = f64::from(step % 7 - 3) * 1.1;
-            let reading = vane.step(&air, &friction(1.0), noise, noise);
+            let reading = blow(&mut vane, &air, &friction(1.0), noise, noise);
             assert!((reading - 100.0).abs() <= 1.0, "{reading}");
         }
     }
