@@ -3,9 +3,7 @@
 use super::Report;
 use super::chart::{self, Scale};
 use super::figure::{Chart, Frame};
-use super::tally::{
-    Bin, DIRECTION, GUST, LANES, LIGHT, SPECIFICATIONS, SPEED, Spread,
-};
+use super::tally::{Bin, DIRECTION, GUST, LANES, LIGHT, SPECIFICATIONS, SPEED, Spread};
 use super::traffic;
 use super::wording::{self, quantity};
 use benchmast_protocol::frame::health::HEALTH_EVERY;
@@ -26,14 +24,15 @@ const STRIP: u32 = 52;
 pub(super) fn all(report: &Report, frame: &Frame) -> String {
     let bins = report.tally.bins();
     let mut html = String::new();
+    let largest = report.tally.largest_effects();
     for lane in 0..LANES {
         if lane == LIGHT {
             html.push_str(&rain(report, frame, &bins));
         }
         html.push_str(&if lane == DIRECTION {
-            direction(report, frame, &bins)
+            direction(report, frame, &bins, largest[lane])
         } else {
-            weather(report, frame, &bins, lane)
+            weather(frame, &bins, lane, largest[lane])
         });
     }
     html.push_str("<h2 id=\"radio\">Radio link</h2>");
@@ -58,21 +57,11 @@ fn mean(values: &Series) -> Option<f64> {
 }
 
 /// A quantity that is a line: twin, actual and truth, and the effect if there is any.
-fn weather(report: &Report, frame: &Frame, bins: &[Bin], lane: usize) -> String {
+fn weather(frame: &Frame, bins: &[Bin], lane: usize, largest_effect: f64) -> String {
     let specification = &SPECIFICATIONS[lane];
-    // A gust is a highest value, so its bin shows the highest, not a mean of highest ones.
-    let of = |block: fn(&Bin) -> &super::tally::Block| -> Series {
-        bins.iter()
-            .map(|bin| {
-                if lane == GUST {
-                    block(bin).most(lane)
-                } else {
-                    block(bin).mean(lane)
-                }
-            })
-            .collect()
-    };
-    let (truth, twin, actual) = (of(|b| &b.truth), of(|b| &b.twin), of(|b| &b.actual));
+    let truth: Series = bins.iter().map(|bin| bin.truth.shown(lane)).collect();
+    let twin: Series = bins.iter().map(|bin| bin.twin.shown(lane)).collect();
+    let actual: Series = bins.iter().map(|bin| bin.actual.shown(lane)).collect();
     let shows_range = frame.timeline.has_ranges() && lane != GUST;
     let low: Series = bins.iter().map(|bin| bin.actual.least(lane)).collect();
     let high: Series = bins.iter().map(|bin| bin.actual.most(lane)).collect();
@@ -95,9 +84,8 @@ fn weather(report: &Report, frame: &Frame, bins: &[Bin], lane: usize) -> String 
         ULTRAVIOLET => Scale::from_zero(extremes.1, 1.0, 4),
         _ => Scale::around(extremes.0, extremes.1, 10.0 * step, 4),
     };
-    let whole = |pick: fn(f64, f64) -> f64, series: &Series| {
-        series.iter().copied().flatten().reduce(pick)
-    };
+    let whole =
+        |pick: fn(f64, f64) -> f64, series: &Series| series.iter().copied().flatten().reduce(pick);
     let (decimals, unit) = (specification.decimals(), specification.unit);
     let sentence = if truth.iter().any(Option::is_some) {
         format!(
@@ -113,7 +101,11 @@ fn weather(report: &Report, frame: &Frame, bins: &[Bin], lane: usize) -> String 
     } else {
         format!("{}: no values.", specification.title)
     };
-    let mut main = Chart::new(scale, if lane == ULTRAVIOLET { LOW } else { TALL }, sentence);
+    let mut main = Chart::new(
+        scale,
+        if lane == ULTRAVIOLET { LOW } else { TALL },
+        sentence,
+    );
     if lane == LIGHT {
         main = main.labels(|value, _| wording::count(value.max(0.0) as u64));
     }
@@ -126,8 +118,8 @@ fn weather(report: &Report, frame: &Frame, bins: &[Bin], lane: usize) -> String 
     main.mark("truth", &chart::line(&truth, main.scale(), 1));
 
     let mut charts = vec![main];
-    if report.tally.effect_most[lane] != 0.0 {
-        charts.push(effect(report, bins, lane, shows_range));
+    if largest_effect != 0.0 {
+        charts.push(effect(bins, lane, shows_range, largest_effect));
     }
     let note = match lane {
         0 => "Thin dashes: true dew point.",
@@ -138,7 +130,7 @@ fn weather(report: &Report, frame: &Frame, bins: &[Bin], lane: usize) -> String 
 }
 
 /// Actual minus twin of one lane.
-fn effect(report: &Report, bins: &[Bin], lane: usize, shows_range: bool) -> Chart {
+fn effect(bins: &[Bin], lane: usize, shows_range: bool, largest: f64) -> Chart {
     let specification = &SPECIFICATIONS[lane];
     let middle: Series = bins.iter().map(|bin| bin.effect.mean(lane)).collect();
     let low: Series = bins.iter().map(|bin| bin.effect.least(lane)).collect();
@@ -154,10 +146,7 @@ fn effect(report: &Report, bins: &[Bin], lane: usize, shows_range: bool) -> Char
         "Effect of the faults on {}: actual minus twin, at most {} in one interval.",
         specification.title.to_lowercase(),
         wording::with_unit(
-            wording::signed(
-                Some(report.tally.effect_most[lane]),
-                specification.decimals()
-            ),
+            wording::signed(Some(largest), specification.decimals()),
             specification.unit
         )
     );
@@ -171,15 +160,15 @@ fn effect(report: &Report, bins: &[Bin], lane: usize, shows_range: bool) -> Char
     let zero: Series = middle.iter().map(|value| value.map(|_| 0.0)).collect();
     let below: Series = middle.iter().map(|v| v.map(|v| v.min(0.0))).collect();
     let above: Series = middle.iter().map(|v| v.map(|v| v.max(0.0))).collect();
-    let areas = chart::range(&below, &zero, strip.scale())
-        + &chart::range(&zero, &above, strip.scale());
+    let areas =
+        chart::range(&below, &zero, strip.scale()) + &chart::range(&zero, &above, strip.scale());
     strip.mark("area", &areas);
     strip.mark("actual", &chart::line(&middle, strip.scale(), 1));
     strip
 }
 
 /// Wind direction: dots, since a line would cross the whole chart at north.
-fn direction(report: &Report, frame: &Frame, bins: &[Bin]) -> String {
+fn direction(report: &Report, frame: &Frame, bins: &[Bin], largest_effect: f64) -> String {
     let of = |side: usize| -> Series {
         bins.iter()
             .map(|bin| report.tally.direction(bin.vectors[side]))
@@ -194,10 +183,7 @@ fn direction(report: &Report, frame: &Frame, bins: &[Bin]) -> String {
         "Wind direction, one dot per bin: the mean of the true direction was {}; the faults turned it by \
          at most {}.",
         quantity(report.tally.direction(sum), 0, "degree"),
-        wording::with_unit(
-            wording::signed(Some(report.tally.effect_most[DIRECTION]), 0),
-            "degree"
-        ),
+        wording::with_unit(wording::signed(Some(largest_effect), 0), "degree"),
     );
     let scale = Scale::fixed(0.0, 360.0, &[0.0, 90.0, 180.0, 270.0, 360.0]);
     let mut main = Chart::new(scale, TALL, sentence).labels(|value, _| {
@@ -213,7 +199,7 @@ fn direction(report: &Report, frame: &Frame, bins: &[Bin]) -> String {
     main.mark("actual dot", &chart::dots(&actual, main.scale()));
     main.mark("truth dot", &chart::dots(&truth, main.scale()));
     let mut charts = vec![main];
-    if report.tally.effect_most[DIRECTION] != 0.0 {
+    if largest_effect != 0.0 {
         let turned: Series = of(3)
             .into_iter()
             .map(|turn| turn.map(|turn| if turn > 180.0 { turn - 360.0 } else { turn }))
@@ -221,7 +207,8 @@ fn direction(report: &Report, frame: &Frame, bins: &[Bin]) -> String {
         let mut strip = Chart::new(
             Scale::fixed(-180.0, 180.0, &[-180.0, 0.0, 180.0]),
             STRIP,
-            "Effect of the faults on the wind direction: actual minus twin, mean of each bin.".into(),
+            "Effect of the faults on the wind direction: actual minus twin, mean of each bin."
+                .into(),
         )
         .corner("effect: actual \u{2212} twin")
         .labels(|value, _| wording::with_unit(wording::signed(Some(value), 0), "degree"))
@@ -271,9 +258,18 @@ fn rain(report: &Report, frame: &Frame, bins: &[Bin]) -> String {
     );
     let nothing = vec![0.0; ranges.len()];
     let (twin, actual) = (&per_bar[1], &per_bar[2]);
-    main.mark("twin bar", &chart::bars(&ranges, &nothing, twin, 0.86, main.scale()));
-    main.mark("actual bar", &chart::bars(&ranges, &nothing, actual, 0.4, main.scale()));
-    main.mark("truth tick", &chart::levels(&ranges, &per_bar[0], 0.86, main.scale()));
+    main.mark(
+        "twin bar",
+        &chart::bars(&ranges, &nothing, twin, 0.86, main.scale()),
+    );
+    main.mark(
+        "actual bar",
+        &chart::bars(&ranges, &nothing, actual, 0.4, main.scale()),
+    );
+    main.mark(
+        "truth mark",
+        &chart::levels(&ranges, &per_bar[0], 0.86, main.scale()),
+    );
 
     let reached = bins
         .iter()
@@ -283,7 +279,11 @@ fn rain(report: &Report, frame: &Frame, bins: &[Bin]) -> String {
         [0, 1, 2].map(|side| running(bins.iter().map(|bin| bin.rain[side]), reached));
     let believed = match report.traffic.rain_um {
         Some(_) => {
-            let depths = report.traffic.bins.iter().map(|bin| bin.rain_um as f64 / 1000.0);
+            let depths = report
+                .traffic
+                .bins
+                .iter()
+                .map(|bin| bin.rain_um as f64 / 1000.0);
             running(depths, reached)
         }
         None => Vec::new(),
@@ -338,8 +338,14 @@ fn link(report: &Report, frame: &Frame, bins: &[Bin]) -> String {
             wording::count(report.tally.intervals)
         ),
     );
-    believed.mark("sent", &chart::steps(&share(|bin| bin.sent), believed.scale()));
-    believed.mark("heard", &chart::steps(&share(|bin| bin.believed), believed.scale()));
+    believed.mark(
+        "sent",
+        &chart::steps(&share(|bin| bin.sent), believed.scale()),
+    );
+    believed.mark(
+        "heard",
+        &chart::steps(&share(|bin| bin.believed), believed.scale()),
+    );
     let mut html = frame.figure(
         "Observations believed",
         "% of intervals",
@@ -409,9 +415,18 @@ fn odd_packets(report: &Report, frame: &Frame) -> String {
         ),
     );
     let scale = odd.scale().clone();
-    odd.mark("refused", &chart::bars(&ranges, &nothing, &refused, 0.8, &scale));
-    odd.mark("duplicate", &chart::bars(&ranges, &refused, &with_duplicates, 0.8, &scale));
-    odd.mark("late", &chart::bars(&ranges, &with_duplicates, &with_late, 0.8, &scale));
+    odd.mark(
+        "refused",
+        &chart::bars(&ranges, &nothing, &refused, 0.8, &scale),
+    );
+    odd.mark(
+        "duplicate",
+        &chart::bars(&ranges, &refused, &with_duplicates, 0.8, &scale),
+    );
+    odd.mark(
+        "late",
+        &chart::bars(&ranges, &with_duplicates, &with_late, 0.8, &scale),
+    );
     frame.figure(
         "Refused, duplicate and late packets",
         &format!("per {}", wording::span(bar_us)),
@@ -424,10 +439,14 @@ fn odd_packets(report: &Report, frame: &Frame) -> String {
 fn supply(report: &Report, frame: &Frame, bins: &[Bin]) -> String {
     // Health is sent in every 64th interval; in narrow bins a line bridges those between.
     let every_us = i64::from(HEALTH_EVERY) * frame.timeline.interval_us;
-    let bridge = (every_us * 3 / 2 / frame.timeline.width_us).max(1) as usize;
+    let bridge = (every_us * 3 / 2 / frame.timeline.width_us + 1) as usize;
     let names = [
         (1, "Store voltage", ""),
-        (2, "Reserve cells voltage", "Bar at the foot: the head ran on its reserve cells."),
+        (
+            2,
+            "Reserve cells voltage",
+            "Bar at the foot: the head ran on its reserve cells.",
+        ),
         (0, "Supply voltage", ""),
     ];
     let mut html = String::new();

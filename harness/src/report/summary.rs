@@ -20,7 +20,7 @@ pub(super) fn paragraphs(report: &Report) -> String {
     let place = &heading.place;
     let _ = write!(
         html,
-        "<p>The station stands at <b>{}</b>, an invented place at {}, {}, {} above the sea, its wind \
+        "<p>The station stands at <b>{}</b>, {}, {}, {} above the sea, its wind \
          sensors {} above the ground. The run covers <b>{}</b>, from {} to {}, in {} of {}. The weather \
          was {}.</p>",
         escape(&heading.place_name),
@@ -37,8 +37,8 @@ pub(super) fn paragraphs(report: &Report) -> String {
     );
     let bins = tally.bins();
     let rain: [f64; 3] = [0, 1, 2].map(|side| bins.iter().map(|bin| bin.rain[side]).sum());
-    let number: f64 = bins.iter().map(|bin| bin.truth.number[0]).sum();
-    let sum: f64 = bins.iter().map(|bin| bin.truth.sum[0]).sum();
+    let parts = bins.iter().map(|bin| bin.truth.parts(0));
+    let (sum, number) = parts.fold((0.0, 0.0), |all, part| (all.0 + part.0, all.1 + part.1));
     let mean = (number > 0.0).then(|| sum / number);
     let at = |extreme: Option<Extreme>, decimals, unit| match extreme {
         Some(extreme) => format!(
@@ -76,7 +76,9 @@ pub(super) fn paragraphs(report: &Report) -> String {
             "the receiver believed <b>{}</b>",
             quantity(Some(depth_um as f64 / 1000.0), 1, "mm")
         ),
-        None => "the receiver could not tell any, for it never learnt what a tip is worth".to_owned(),
+        None => {
+            "the receiver could not tell any, for it never learnt what a tip is worth".to_owned()
+        }
     };
     let _ = write!(
         html,
@@ -110,6 +112,7 @@ fn hemisphere(degrees: f64, positive: &str, negative: &str) -> String {
 pub(super) fn quantities(report: &Report) -> String {
     let tally = &report.tally;
     let [twin, actual] = tally.deviations();
+    let largest_effects = tally.largest_effects();
     let bins = tally.bins();
     let mut html = format!(
         "<div class=\"scroll\"><table><caption>How far the readings were from the truth, and what the \
@@ -126,7 +129,7 @@ pub(super) fn quantities(report: &Report) -> String {
         let decimals = specification.decimals();
         let compared: f64 = bins.iter().map(|bin| bin.effect.number[lane]).sum();
         let effect = (compared > 0.0).then(|| tally.effect_sum[lane] / compared);
-        let largest = tally.effect_most[lane];
+        let largest = largest_effects[lane];
         let (open, close) = if largest == 0.0 {
             ("", "")
         } else {
@@ -155,14 +158,15 @@ pub(super) fn quantities(report: &Report) -> String {
     html
 }
 
-/// What each episode was and did.
-pub(super) fn episodes(report: &Report) -> String {
+/// What each episode was and did; `names` are the faults in the order of their numbers in the plots.
+pub(super) fn episodes(report: &Report, names: &[&str]) -> String {
     let faults = &report.heading.faults;
     if faults.is_empty() {
-        return "<p>There was no fault in this run: actual and twin are the same head.</p>".to_owned();
+        return "<p>There was no fault in this run: actual and twin are the same head.</p>"
+            .to_owned();
     }
     let mut html = String::from(
-        "<div class=\"scroll\"><table><caption>Every episode of a fault, and the largest differences from \
+        "<div class=\"scroll\"><table class=\"words\"><caption>Every episode of a fault, and the largest differences from \
          the healthy twin while it lasted. Where episodes overlap, each is shown with what all of them did \
          together.</caption><thead><tr><th scope=\"col\">Fault</th><th scope=\"col\">Onset</th>\
          <th scope=\"col\">End</th><th scope=\"col\">How it set in</th><th scope=\"col\">Severity</th>\
@@ -171,8 +175,12 @@ pub(super) fn episodes(report: &Report) -> String {
     for (index, episode) in faults.iter().enumerate().take(MOST_EPISODES) {
         let _ = write!(
             html,
-            "<tr><th scope=\"row\">{}</th><td class=\"word\">{}</td><td class=\"word\">{}</td>\
-             <td class=\"word\">{}</td><td>{}</td><td class=\"word wide\">{}</td></tr>",
+            "<tr><th scope=\"row\">{}{}</th><td class=\"word\">{}</td><td class=\"word\">{}</td>\
+             <td class=\"word\">{}</td><td class=\"word\">{}</td><td class=\"word wide\">{}</td></tr>",
+            names
+                .iter()
+                .position(|name| *name == episode.fault.id)
+                .map_or_else(String::new, |lane| format!("{} ", lane + 1)),
             escape(episode.fault.id),
             instant(episode.onset_us),
             episode
@@ -212,12 +220,14 @@ fn doing(report: &Report, index: usize, episode: &Episode) -> String {
         return String::new();
     };
     let outside = episode.onset_us >= report.timeline.end_us
-        || episode.end_us.is_some_and(|end| end <= report.timeline.start_us);
+        || episode
+            .end_us
+            .is_some_and(|end| end <= report.timeline.start_us);
     if outside {
         return "outside the period".to_owned();
     }
     let mut words = Vec::new();
-    for (specification, effect) in SPECIFICATIONS.iter().zip(doing.effect) {
+    for (specification, effect) in SPECIFICATIONS.iter().zip(doing.effect.larger()) {
         if effect != 0.0 {
             let size = signed(Some(effect), specification.decimals());
             words.push(format!(
@@ -234,7 +244,10 @@ fn doing(report: &Report, index: usize, episode: &Episode) -> String {
         ));
     }
     if doing.dead > 0 {
-        words.push(format!("head off for {}", plural(doing.dead, "interval", "intervals")));
+        words.push(format!(
+            "head off for {}",
+            plural(doing.dead, "interval", "intervals")
+        ));
     }
     if words.is_empty() {
         "none".to_owned()
@@ -263,8 +276,14 @@ pub(super) fn packets(report: &Report) -> String {
     line("sent by another head", traffic.sent_by_others);
     line("arrived at the antenna, copies included", traffic.heard);
     line("observations believed in order of time", traffic.believed);
-    line("observations believed late, overtaken by a newer one", traffic.late_observations);
-    line("other late packets", traffic.late - traffic.late_observations);
+    line(
+        "observations believed late, overtaken by a newer one",
+        traffic.late_observations,
+    );
+    line(
+        "other late packets",
+        traffic.late - traffic.late_observations,
+    );
     line("health reports believed", traffic.health_reports);
     line("duplicates", traffic.duplicates);
     for ((name, what), number) in REASONS.iter().zip(traffic.refused) {
@@ -283,14 +302,19 @@ pub(super) fn facts(report: &Report, facts: &[(String, String)]) -> String {
     let own = [
         ("seed", heading.seed.to_string()),
         ("radio address of the head", heading.head_id.to_string()),
-        ("serial number of the head", heading.identity.serial.to_string()),
+        (
+            "serial number of the head",
+            heading.identity.serial.to_string(),
+        ),
         ("one bin of a plot", span(report.timeline.width_us)),
     ];
     let mut html = String::from(
         "<div class=\"scroll\"><table class=\"facts\"><caption>What made this page.</caption><tbody>",
     );
     let own = own.iter().map(|(name, text)| (*name, text.as_str()));
-    let given = facts.iter().map(|(name, text)| (name.as_str(), text.as_str()));
+    let given = facts
+        .iter()
+        .map(|(name, text)| (name.as_str(), text.as_str()));
     for (name, text) in own.chain(given) {
         let _ = write!(
             html,

@@ -11,8 +11,14 @@ use benchmast_protocol::receiver::{Event, Refusal};
 pub(super) const REASONS: [(&str, &str); 6] = [
     ("damaged", "too short, or the check does not fit the bytes"),
     ("unknown version", "another format version"),
-    ("unknown head", "a head that is not paired, such as a neighbour's"),
-    ("malformed", "the check fits, the rest does not follow the format"),
+    (
+        "unknown head",
+        "a head that is not paired, such as a neighbour's",
+    ),
+    (
+        "malformed",
+        "the check fits, the rest does not follow the format",
+    ),
     ("implausible", "well formed, but it says what cannot be"),
     ("stale", "too old to tell a late packet from a duplicate"),
 ];

@@ -92,7 +92,8 @@ pub(super) fn value(value: Option<f64>, decimals: usize) -> String {
 /// As [`value`], with a plus sign before what is above zero.
 pub(super) fn signed(number: Option<f64>, decimals: usize) -> String {
     let text = value(number, decimals);
-    let above = number.is_some_and(|number| number > 0.0) && text.bytes().any(|b| b > b'0' && b <= b'9');
+    let above =
+        number.is_some_and(|number| number > 0.0) && text.bytes().any(|b| b > b'0' && b <= b'9');
     if above { format!("+{text}") } else { text }
 }
 
