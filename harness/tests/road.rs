@@ -230,7 +230,10 @@ impl Sink for RainLedger {
         match event {
             Event::Observation(believed) => {
                 // Counted anew from the packets' own counters, the plain way.
-                let (life, tips) = (believed.observation.status.life(), believed.observation.tips);
+                let (life, tips) = (
+                    believed.observation.status.life(),
+                    believed.observation.tips,
+                );
                 let step = match self.base {
                     None => 0,
                     Some((was, _)) if was != life => {

@@ -1,20 +1,29 @@
 //! What each episode of a fault did while it lasted.
 
-use super::tally::{LANES, Values};
+use super::tally::{Range, Values};
 use crate::faults::{Episode, Shape};
 use benchmast_sim::station::Step;
 
 /// What one episode did.
-#[derive(Debug, Clone, Copy, PartialEq, Default)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Doing {
-    /// The effect of greatest magnitude, per lane; 0 for none.
-    pub effect: Values,
+    /// Least and greatest effect, per lane.
+    pub effect: Range,
     /// Rain of the actual head minus rain of the twin, mm.
     pub rain_mm: f64,
     /// Intervals in which only the twin ran.
     pub dead: u64,
     /// Intervals with any effect.
     pub intervals: u64,
+}
+
+impl Doing {
+    const NONE: Self = Self {
+        effect: Range::EMPTY,
+        rain_mm: 0.0,
+        dead: 0,
+        intervals: 0,
+    };
 }
 
 /// Follows which episodes are active.
@@ -35,7 +44,7 @@ impl Watch {
             .map(|episode| (episode.onset_us, episode.end_us.unwrap_or(i64::MAX)))
             .collect();
         let mut watch = Self {
-            doings: vec![Doing::default(); periods.len()],
+            doings: vec![Doing::NONE; periods.len()],
             active: Vec::with_capacity(periods.len()),
             due_us: i64::MIN,
             periods,
@@ -76,11 +85,7 @@ impl Watch {
             doing.dead += u64::from(step.twin.alive && !step.actual.alive);
             doing.rain_mm += if rain_mm.is_finite() { rain_mm } else { 0.0 };
             if let Some(effect) = effect {
-                for lane in 0..LANES {
-                    if effect[lane].abs() > doing.effect[lane].abs() {
-                        doing.effect[lane] = effect[lane];
-                    }
-                }
+                doing.effect.add(effect);
             }
         }
     }

@@ -71,7 +71,7 @@ impl Chart {
         &self,
         html: &mut String,
         timeline: &Timeline,
-        tags: &str,
+        over: &str,
         background: &str,
     ) {
         let across = 2 * timeline.count;
@@ -108,7 +108,7 @@ impl Chart {
             let _ = write!(html, "<path class=\"zero\" d=\"M0 {zero}h{across}\"/>");
         }
         html.push_str(&self.marks);
-        let _ = write!(html, "</svg>{tags}");
+        let _ = write!(html, "</svg>{over}");
         if !self.corner.is_empty() {
             let _ = write!(html, "<span class=\"corner\">{}</span>", self.corner);
         }
@@ -120,7 +120,7 @@ impl Chart {
 #[derive(Debug)]
 pub(super) struct Frame {
     pub timeline: Timeline,
-    /// Labels of the fault bands, ready to stand in a plot.
+    /// Labels of the fault bands, ready to stand above a plot.
     pub tags: String,
     /// The time labels, ready to stand under a plot.
     pub times: String,
@@ -161,10 +161,10 @@ impl Frame {
             let _ = write!(html, " <span class=\"note\">{note}</span>");
         }
         html.push_str("</figcaption>");
+        html.push_str(&self.tags);
         let background = "<use href=\"#nights\"/><use href=\"#bands\"/>";
-        for (index, chart) in charts.iter().enumerate() {
-            let tags = if index == 0 { self.tags.as_str() } else { "" };
-            chart.write(&mut html, &self.timeline, tags, background);
+        for chart in charts {
+            chart.write(&mut html, &self.timeline, "", background);
         }
         html.push_str(&self.times);
         html.push_str("</figure>");

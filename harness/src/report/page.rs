@@ -10,8 +10,10 @@ use crate::faults::Episode;
 use std::fmt::Write as _;
 
 const STYLE: &str = include_str!("style.css");
-/// More labels than this hide the data under them; the lanes still name every fault.
-const MOST_TAGS: usize = 10;
+/// More labels than this run into each other; the lanes still name every fault.
+const MOST_TAGS: usize = 24;
+/// Width of a letter of a label as a share of the plot on a wide screen.
+const LETTER_WIDTH: f64 = 0.0053;
 /// Instants at which a lane looks at the severity within one bin.
 const LOOKS: i64 = 8;
 
@@ -19,6 +21,7 @@ const LOOKS: i64 = 8;
 pub(super) fn render(report: &Report, outcome: &Outcome) -> String {
     let timeline = report.timeline;
     let lanes = lanes(&report.heading.faults, &timeline);
+    let names: Vec<&str> = lanes.iter().map(|lane| lane.id).collect();
     let ticks = timeline.ticks();
     let frame = Frame::new(timeline, tags(&lanes), &ticks);
     let title = escape(&report.heading.title);
@@ -32,10 +35,16 @@ pub(super) fn render(report: &Report, outcome: &Outcome) -> String {
     let _ = write!(
         html,
         "<header><p class=\"kind\">Report of a simulated weather station</p><h1>{title}</h1></header><main>\
-         <section><h2 id=\"summary\">In short</h2>{}</section>\
-         <section><h2 id=\"reading\">How to read the plots</h2>{HOW_TO_READ}</section>\
-         <section><h2 id=\"weather\">Weather and readings</h2>{LEGEND}",
-        summary::paragraphs(report)
+         <div class=\"beside\"><section class=\"text\"><h2 id=\"summary\">In short</h2>{}</section>\
+         <section class=\"text\"><h2 id=\"reading\">How to read the plots</h2>{HOW_TO_READ}</section></div>\
+         <section><h2 id=\"weather\">Weather and readings</h2>{LEGEND}{}{}</ul>",
+        summary::paragraphs(report),
+        if lanes.is_empty() { "" } else { LEGEND_FAULT },
+        if timeline.shows_nights() {
+            LEGEND_NIGHT
+        } else {
+            ""
+        },
     );
     if !lanes.is_empty() {
         html.push_str(&lane_figure(&frame, &lanes));
@@ -47,7 +56,7 @@ pub(super) fn render(report: &Report, outcome: &Outcome) -> String {
          <h3>Faults</h3>{}<h3>Packets</h3>{}</section>\
          <section><h2 id=\"run\">About this run</h2>{}</section></main></body></html>\n",
         summary::quantities(report),
-        summary::episodes(report),
+        summary::episodes(report, &names),
         summary::packets(report),
         summary::facts(report, &outcome.facts),
     );
@@ -79,11 +88,10 @@ d=\"M3 7h20l8-5 10 2\"/></svg>actual</li>\
 <li><svg viewBox=\"0 0 44 14\" aria-hidden=\"true\"><path class=\"believed\" d=\"M3 7h38\"/></svg>believed by \
 the receiver</li>\
 <li><svg viewBox=\"0 0 44 14\" aria-hidden=\"true\"><path class=\"range\" d=\"M3 2l12 2 12-3 14 2v8l-14 1-12-1-12 \
-2z\"/></svg>range</li>\
-<li><svg viewBox=\"0 0 44 14\" aria-hidden=\"true\"><path class=\"band\" d=\"M4 0h36v14h-36z\"/><path \
-class=\"onset\" d=\"M4 0v14\"/><path class=\"end\" d=\"M40 0v14\"/></svg>fault</li>\
-<li><svg viewBox=\"0 0 44 14\" aria-hidden=\"true\"><path class=\"night\" d=\"M4 0h36v14h-36z\"/></svg>night</li>\
-</ul>";
+2z\"/></svg>range</li>";
+const LEGEND_FAULT: &str = "<li><svg viewBox=\"0 0 44 14\" aria-hidden=\"true\"><path class=\"band\" d=\"M4 0h36v14h-36z\"/><path \
+class=\"onset\" d=\"M4 0v14\"/><path class=\"end\" d=\"M40 0v14\"/></svg>fault</li>";
+const LEGEND_NIGHT: &str = "<li><svg viewBox=\"0 0 44 14\" aria-hidden=\"true\"><path class=\"night\" d=\"M4 0h36v14h-36z\"/></svg>night</li>";
 
 /// All episodes of one fault.
 #[derive(Debug)]
@@ -147,29 +155,34 @@ fn lanes<'p>(faults: &'p [Episode], timeline: &Timeline) -> Vec<Lane<'p>> {
     lanes
 }
 
-/// Labels at the onset of every band, one row per fault.
+/// Labels at the onset of every band, in a row above a plot: the fault's number, and its id where there is
+/// room up to the next label.
 fn tags(lanes: &[Lane<'_>]) -> String {
-    let mut html = String::new();
-    let number: usize = lanes.iter().map(|lane| lane.bands.len()).sum();
-    if number > MOST_TAGS {
-        return html;
+    let mut labels: Vec<(f64, usize, &str)> = Vec::new();
+    for (index, lane) in lanes.iter().enumerate() {
+        labels.extend(lane.bands.iter().map(|band| (band.begin, index, lane.id)));
     }
-    for (row, lane) in lanes.iter().enumerate() {
-        for band in &lane.bands {
-            let side = if band.begin > 0.7 {
-                format!("right:{:.2}%", (1.0 - band.begin) * 100.0)
-            } else {
-                format!("left:{:.2}%", band.begin * 100.0)
-            };
-            let _ = write!(
-                html,
-                "<span class=\"tag\" aria-hidden=\"true\" style=\"{side};top:{:.2}em\"><b>{}</b><span> {}</span></span>",
-                row as f64 * 1.3,
-                row + 1,
-                escape(lane.id)
-            );
-        }
+    if labels.is_empty() || labels.len() > MOST_TAGS {
+        return String::new();
     }
+    labels.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let mut html = String::from("<div class=\"tags\" aria-hidden=\"true\">");
+    for (place, (begin, index, id)) in labels.iter().enumerate() {
+        let next = labels.get(place + 1).map_or(1.0, |label| label.0);
+        let width = (id.chars().count() + 3) as f64 * LETTER_WIDTH;
+        let name = if next - begin > width {
+            format!("<span> {}</span>", escape(id))
+        } else {
+            String::new()
+        };
+        let _ = write!(
+            html,
+            "<span class=\"tag\" style=\"left:{:.2}%\"><b>{}</b>{name}</span>",
+            begin * 100.0,
+            index + 1
+        );
+    }
+    html.push_str("</div>");
     html
 }
 
@@ -204,11 +217,15 @@ fn lane_figure(frame: &Frame, lanes: &[Lane<'_>]) -> String {
         )
         .labels(|_, _| String::new());
         chart.mark("severity", &chart::steps(&severity, chart.scale()));
-        let (side, at) = match lane.bands.first() {
-            Some(band) if band.begin > 0.5 => ("right", 1.0 - band.begin),
-            Some(band) if band.begin > 0.3 => ("right", 1.0 - band.begin),
-            Some(band) => ("left", band.end.min(0.8)),
-            None => ("left", 0.0),
+        // Before the first band, else behind the last one, else upon it.
+        let first = lane.bands.first().map_or(0.0, |band| band.begin);
+        let last = lane.bands.last().map_or(1.0, |band| band.end);
+        let (side, at) = if first > 0.28 {
+            ("right", 1.0 - first)
+        } else if last < 0.75 {
+            ("left", last)
+        } else {
+            ("left", first)
         };
         let name = format!(
             "<span class=\"name\" style=\"{side}:{:.2}%\"><b>{}</b> {}</span>",

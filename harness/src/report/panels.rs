@@ -24,14 +24,15 @@ const STRIP: u32 = 52;
 pub(super) fn all(report: &Report, frame: &Frame) -> String {
     let bins = report.tally.bins();
     let mut html = String::new();
+    let largest = report.tally.largest_effects();
     for lane in 0..LANES {
         if lane == LIGHT {
             html.push_str(&rain(report, frame, &bins));
         }
         html.push_str(&if lane == DIRECTION {
-            direction(report, frame, &bins)
+            direction(report, frame, &bins, largest[lane])
         } else {
-            weather(report, frame, &bins, lane)
+            weather(frame, &bins, lane, largest[lane])
         });
     }
     html.push_str("<h2 id=\"radio\">Radio link</h2>");
@@ -56,21 +57,11 @@ fn mean(values: &Series) -> Option<f64> {
 }
 
 /// A quantity that is a line: twin, actual and truth, and the effect if there is any.
-fn weather(report: &Report, frame: &Frame, bins: &[Bin], lane: usize) -> String {
+fn weather(frame: &Frame, bins: &[Bin], lane: usize, largest_effect: f64) -> String {
     let specification = &SPECIFICATIONS[lane];
-    // A gust is a highest value, so its bin shows the highest, not a mean of highest ones.
-    let of = |block: fn(&Bin) -> &super::tally::Block| -> Series {
-        bins.iter()
-            .map(|bin| {
-                if lane == GUST {
-                    block(bin).most(lane)
-                } else {
-                    block(bin).mean(lane)
-                }
-            })
-            .collect()
-    };
-    let (truth, twin, actual) = (of(|b| &b.truth), of(|b| &b.twin), of(|b| &b.actual));
+    let truth: Series = bins.iter().map(|bin| bin.truth.shown(lane)).collect();
+    let twin: Series = bins.iter().map(|bin| bin.twin.shown(lane)).collect();
+    let actual: Series = bins.iter().map(|bin| bin.actual.shown(lane)).collect();
     let shows_range = frame.timeline.has_ranges() && lane != GUST;
     let low: Series = bins.iter().map(|bin| bin.actual.least(lane)).collect();
     let high: Series = bins.iter().map(|bin| bin.actual.most(lane)).collect();
@@ -127,8 +118,8 @@ fn weather(report: &Report, frame: &Frame, bins: &[Bin], lane: usize) -> String 
     main.mark("truth", &chart::line(&truth, main.scale(), 1));
 
     let mut charts = vec![main];
-    if report.tally.effect_most[lane] != 0.0 {
-        charts.push(effect(report, bins, lane, shows_range));
+    if largest_effect != 0.0 {
+        charts.push(effect(bins, lane, shows_range, largest_effect));
     }
     let note = match lane {
         0 => "Thin dashes: true dew point.",
@@ -139,7 +130,7 @@ fn weather(report: &Report, frame: &Frame, bins: &[Bin], lane: usize) -> String 
 }
 
 /// Actual minus twin of one lane.
-fn effect(report: &Report, bins: &[Bin], lane: usize, shows_range: bool) -> Chart {
+fn effect(bins: &[Bin], lane: usize, shows_range: bool, largest: f64) -> Chart {
     let specification = &SPECIFICATIONS[lane];
     let middle: Series = bins.iter().map(|bin| bin.effect.mean(lane)).collect();
     let low: Series = bins.iter().map(|bin| bin.effect.least(lane)).collect();
@@ -155,10 +146,7 @@ fn effect(report: &Report, bins: &[Bin], lane: usize, shows_range: bool) -> Char
         "Effect of the faults on {}: actual minus twin, at most {} in one interval.",
         specification.title.to_lowercase(),
         wording::with_unit(
-            wording::signed(
-                Some(report.tally.effect_most[lane]),
-                specification.decimals()
-            ),
+            wording::signed(Some(largest), specification.decimals()),
             specification.unit
         )
     );
@@ -180,7 +168,7 @@ fn effect(report: &Report, bins: &[Bin], lane: usize, shows_range: bool) -> Char
 }
 
 /// Wind direction: dots, since a line would cross the whole chart at north.
-fn direction(report: &Report, frame: &Frame, bins: &[Bin]) -> String {
+fn direction(report: &Report, frame: &Frame, bins: &[Bin], largest_effect: f64) -> String {
     let of = |side: usize| -> Series {
         bins.iter()
             .map(|bin| report.tally.direction(bin.vectors[side]))
@@ -195,10 +183,7 @@ fn direction(report: &Report, frame: &Frame, bins: &[Bin]) -> String {
         "Wind direction, one dot per bin: the mean of the true direction was {}; the faults turned it by \
          at most {}.",
         quantity(report.tally.direction(sum), 0, "degree"),
-        wording::with_unit(
-            wording::signed(Some(report.tally.effect_most[DIRECTION]), 0),
-            "degree"
-        ),
+        wording::with_unit(wording::signed(Some(largest_effect), 0), "degree"),
     );
     let scale = Scale::fixed(0.0, 360.0, &[0.0, 90.0, 180.0, 270.0, 360.0]);
     let mut main = Chart::new(scale, TALL, sentence).labels(|value, _| {
@@ -214,7 +199,7 @@ fn direction(report: &Report, frame: &Frame, bins: &[Bin]) -> String {
     main.mark("actual dot", &chart::dots(&actual, main.scale()));
     main.mark("truth dot", &chart::dots(&truth, main.scale()));
     let mut charts = vec![main];
-    if report.tally.effect_most[DIRECTION] != 0.0 {
+    if largest_effect != 0.0 {
         let turned: Series = of(3)
             .into_iter()
             .map(|turn| turn.map(|turn| if turn > 180.0 { turn - 360.0 } else { turn }))
@@ -282,7 +267,7 @@ fn rain(report: &Report, frame: &Frame, bins: &[Bin]) -> String {
         &chart::bars(&ranges, &nothing, actual, 0.4, main.scale()),
     );
     main.mark(
-        "truth tick",
+        "truth mark",
         &chart::levels(&ranges, &per_bar[0], 0.86, main.scale()),
     );
 
@@ -454,7 +439,7 @@ fn odd_packets(report: &Report, frame: &Frame) -> String {
 fn supply(report: &Report, frame: &Frame, bins: &[Bin]) -> String {
     // Health is sent in every 64th interval; in narrow bins a line bridges those between.
     let every_us = i64::from(HEALTH_EVERY) * frame.timeline.interval_us;
-    let bridge = (every_us * 3 / 2 / frame.timeline.width_us).max(1) as usize;
+    let bridge = (every_us * 3 / 2 / frame.timeline.width_us + 1) as usize;
     let names = [
         (1, "Store voltage", ""),
         (

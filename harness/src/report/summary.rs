@@ -20,7 +20,7 @@ pub(super) fn paragraphs(report: &Report) -> String {
     let place = &heading.place;
     let _ = write!(
         html,
-        "<p>The station stands at <b>{}</b>, an invented place at {}, {}, {} above the sea, its wind \
+        "<p>The station stands at <b>{}</b>, {}, {}, {} above the sea, its wind \
          sensors {} above the ground. The run covers <b>{}</b>, from {} to {}, in {} of {}. The weather \
          was {}.</p>",
         escape(&heading.place_name),
@@ -37,8 +37,8 @@ pub(super) fn paragraphs(report: &Report) -> String {
     );
     let bins = tally.bins();
     let rain: [f64; 3] = [0, 1, 2].map(|side| bins.iter().map(|bin| bin.rain[side]).sum());
-    let number: f64 = bins.iter().map(|bin| bin.truth.number[0]).sum();
-    let sum: f64 = bins.iter().map(|bin| bin.truth.sum[0]).sum();
+    let parts = bins.iter().map(|bin| bin.truth.parts(0));
+    let (sum, number) = parts.fold((0.0, 0.0), |all, part| (all.0 + part.0, all.1 + part.1));
     let mean = (number > 0.0).then(|| sum / number);
     let at = |extreme: Option<Extreme>, decimals, unit| match extreme {
         Some(extreme) => format!(
@@ -112,6 +112,7 @@ fn hemisphere(degrees: f64, positive: &str, negative: &str) -> String {
 pub(super) fn quantities(report: &Report) -> String {
     let tally = &report.tally;
     let [twin, actual] = tally.deviations();
+    let largest_effects = tally.largest_effects();
     let bins = tally.bins();
     let mut html = format!(
         "<div class=\"scroll\"><table><caption>How far the readings were from the truth, and what the \
@@ -128,7 +129,7 @@ pub(super) fn quantities(report: &Report) -> String {
         let decimals = specification.decimals();
         let compared: f64 = bins.iter().map(|bin| bin.effect.number[lane]).sum();
         let effect = (compared > 0.0).then(|| tally.effect_sum[lane] / compared);
-        let largest = tally.effect_most[lane];
+        let largest = largest_effects[lane];
         let (open, close) = if largest == 0.0 {
             ("", "")
         } else {
@@ -157,15 +158,15 @@ pub(super) fn quantities(report: &Report) -> String {
     html
 }
 
-/// What each episode was and did.
-pub(super) fn episodes(report: &Report) -> String {
+/// What each episode was and did; `names` are the faults in the order of their numbers in the plots.
+pub(super) fn episodes(report: &Report, names: &[&str]) -> String {
     let faults = &report.heading.faults;
     if faults.is_empty() {
         return "<p>There was no fault in this run: actual and twin are the same head.</p>"
             .to_owned();
     }
     let mut html = String::from(
-        "<div class=\"scroll\"><table><caption>Every episode of a fault, and the largest differences from \
+        "<div class=\"scroll\"><table class=\"words\"><caption>Every episode of a fault, and the largest differences from \
          the healthy twin while it lasted. Where episodes overlap, each is shown with what all of them did \
          together.</caption><thead><tr><th scope=\"col\">Fault</th><th scope=\"col\">Onset</th>\
          <th scope=\"col\">End</th><th scope=\"col\">How it set in</th><th scope=\"col\">Severity</th>\
@@ -174,8 +175,12 @@ pub(super) fn episodes(report: &Report) -> String {
     for (index, episode) in faults.iter().enumerate().take(MOST_EPISODES) {
         let _ = write!(
             html,
-            "<tr><th scope=\"row\">{}</th><td class=\"word\">{}</td><td class=\"word\">{}</td>\
-             <td class=\"word\">{}</td><td>{}</td><td class=\"word wide\">{}</td></tr>",
+            "<tr><th scope=\"row\">{}{}</th><td class=\"word\">{}</td><td class=\"word\">{}</td>\
+             <td class=\"word\">{}</td><td class=\"word\">{}</td><td class=\"word wide\">{}</td></tr>",
+            names
+                .iter()
+                .position(|name| *name == episode.fault.id)
+                .map_or_else(String::new, |lane| format!("{} ", lane + 1)),
             escape(episode.fault.id),
             instant(episode.onset_us),
             episode
@@ -222,7 +227,7 @@ fn doing(report: &Report, index: usize, episode: &Episode) -> String {
         return "outside the period".to_owned();
     }
     let mut words = Vec::new();
-    for (specification, effect) in SPECIFICATIONS.iter().zip(doing.effect) {
+    for (specification, effect) in SPECIFICATIONS.iter().zip(doing.effect.larger()) {
         if effect != 0.0 {
             let size = signed(Some(effect), specification.decimals());
             words.push(format!(

@@ -21,10 +21,10 @@ use benchmast_sim::truth::Truth;
 use std::f64::consts::TAU;
 
 /// 2031-06-10T00:00:00Z.
-pub const START_US: i64 = 1_938_816_000_000_000;
-pub const SECOND: i64 = 1_000_000;
-pub const DAY: i64 = 86_400 * SECOND;
-pub const HEAD: HeadId = HeadId(0x1a2b_3c4d);
+pub(crate) const START_US: i64 = 1_938_816_000_000_000;
+pub(crate) const SECOND: i64 = 1_000_000;
+pub(crate) const DAY: i64 = 86_400 * SECOND;
+pub(crate) const HEAD: HeadId = HeadId(0x1a2b_3c4d);
 const NEIGHBOUR: HeadId = HeadId(0x0bad_cafe);
 
 static SHIELD: Fault = Fault {
@@ -47,7 +47,7 @@ static ARROW: Fault = Fault {
 };
 
 /// A plan over `length_us` from [`START_US`] without any fault.
-pub fn plan(length_us: i64) -> Plan {
+pub(crate) fn plan(length_us: i64) -> Plan {
     Plan {
         title: "A week in June: a blocked shield, a slow funnel and a turned arrow".into(),
         seed: 20_310_610,
@@ -81,7 +81,7 @@ pub fn plan(length_us: i64) -> Plan {
 }
 
 /// Three episodes, spread over the period.
-pub fn faults(plan: &Plan) -> Vec<Episode> {
+pub(crate) fn faults(plan: &Plan) -> Vec<Episode> {
     let at = |share: f64| plan.start_us + ((plan.end_us - plan.start_us) as f64 * share) as i64;
     vec![
         Episode {
@@ -114,13 +114,13 @@ pub fn faults(plan: &Plan) -> Vec<Episode> {
 }
 
 /// A generator of numbers in [-1, 1).
-pub struct Noise(u64);
+pub(crate) struct Noise(u64);
 
 impl Noise {
-    pub fn new(seed: u64) -> Self {
+    pub(crate) fn new(seed: u64) -> Self {
         Self(seed | 1)
     }
-    pub fn next(&mut self) -> f64 {
+    pub(crate) fn next(&mut self) -> f64 {
         self.0 ^= self.0 << 13;
         self.0 ^= self.0 >> 7;
         self.0 ^= self.0 << 17;
@@ -129,7 +129,7 @@ impl Noise {
 }
 
 /// Truth at the end of an interval.
-pub fn truth(time_us: i64, noise: &mut Noise, gustiness: &mut f64) -> Truth {
+pub(crate) fn truth(time_us: i64, noise: &mut Noise, gustiness: &mut f64) -> Truth {
     let days = (time_us - START_US) as f64 / DAY as f64;
     let hour = (days.fract() * 24.0 - 4.0) / 24.0;
     let sun_up = 0.42 - 0.62 * (TAU * days).cos() - 0.1 * (TAU * days / 365.0).sin();
@@ -208,7 +208,7 @@ fn reading(truth: &Truth, values: [f64; 4], sequence: u16, tips: u16, rain: f64)
 }
 
 /// A head that does not run.
-pub fn dead() -> Reading {
+pub(crate) fn dead() -> Reading {
     Reading {
         alive: false,
         sequence: 0,
@@ -249,14 +249,18 @@ fn severity(plan: &Plan, fault: &str, time_us: i64) -> f64 {
 }
 
 /// One interval of the whole road.
-pub struct Interval {
-    pub truth: Truth,
-    pub step: Step,
-    pub causes: u64,
+pub(crate) struct Interval {
+    pub(crate) truth: Truth,
+    pub(crate) step: Step,
+    pub(crate) causes: u64,
 }
 
 /// All intervals of a plan; `dead_from` to `dead_to` are shares of the period without a running head.
-pub fn intervals(plan: &Plan, dead_from: f64, dead_to: f64) -> impl Iterator<Item = Interval> + '_ {
+pub(crate) fn intervals(
+    plan: &Plan,
+    dead_from: f64,
+    dead_to: f64,
+) -> impl Iterator<Item = Interval> + '_ {
     let count = (plan.end_us - plan.start_us) / (16 * SECOND);
     let mut noise = Noise::new(plan.seed);
     let (mut gustiness, mut film) = (0.0, 0.0);
@@ -308,7 +312,7 @@ pub fn intervals(plan: &Plan, dead_from: f64, dead_to: f64) -> impl Iterator<Ite
 }
 
 /// Run a plan into a sink, over a link that loses packets in bursts.
-pub fn run(plan: &Plan, sink: &mut impl Sink, dead: (f64, f64)) -> std::io::Result<()> {
+pub(crate) fn run(plan: &Plan, sink: &mut impl Sink, dead: (f64, f64)) -> std::io::Result<()> {
     let mut noise = Noise::new(99);
     let (mut lost, mut last, mut missed) = (false, None::<u16>, 0);
     for interval in intervals(plan, dead.0, dead.1) {
