@@ -29,7 +29,7 @@ fn every_raw_value<Q: Quantity>() {
     for raw in -(1 << 21)..=(1 << 21) {
         match Q::try_from_raw(raw) {
             Err(_) => {
-                assert!(raw != row.raw_missing && !(row.raw_min..=row.raw_max).contains(&raw))
+                assert!(raw != row.raw_missing && !(row.raw_min..=row.raw_max).contains(&raw));
             }
             Ok(value) if value.is_missing() => {
                 missing += 1;
