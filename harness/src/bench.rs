@@ -189,6 +189,8 @@ impl Bench {
     }
 
     fn transmit(&mut self, time_us: i64, packet: &Packet, sink: &mut impl Sink) -> io::Result<()> {
+        // What is heard before comes before: sinks are told in order of time.
+        self.hear(time_us - 1, sink)?;
         let mut buffer = [0; MAX_PACKET];
         let bytes = emit(packet, &mut buffer)?;
         self.link.send(time_us, bytes);

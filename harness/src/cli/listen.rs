@@ -199,9 +199,6 @@ pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
         recorder: None,
     };
     let mut listener = Listener::open(&arguments.from, options).map_err(|error| port(&error))?;
-    if let Some(address) = listener.local_addr() {
-        telling::notice(&format!("listening at {address}"));
-    }
     hear(arguments, &mut listener, &mut ears, &mut desk)?;
     finish(arguments, desk)
 }

@@ -1,0 +1,399 @@
+//! The commands as separate processes, as a user runs them.
+
+use std::collections::BTreeMap;
+use std::fs;
+use std::io::{BufRead, BufReader, Read};
+use std::path::{Path, PathBuf};
+use std::process::{Child, Command, Output, Stdio};
+use tempfile::TempDir;
+
+fn bench() -> Command {
+    Command::new(env!("CARGO_BIN_EXE_benchmast"))
+}
+
+/// Six lossy hours of an invented place, short enough for a debug build.
+const SCENARIO: &str = r#"
+title = "Six hours"
+seed = 11
+[period]
+start = 2026-06-01T06:00:00Z
+days = 0.25
+[place]
+name = "Testing Green"
+latitude_deg = 50.0
+longitude_deg = 5.0
+altitude_m = 120
+[weather]
+climate = "temperate_maritime"
+[link]
+loss = 0.05
+burst_loss = 0.1
+bit_error = 0.0003
+duplicate = 0.05
+delay = 0.05
+[link.neighbour]
+head_id = "0000beef"
+heard = 0.8
+[[fault]]
+id = "arrow_misaligned"
+onset = "+2h"
+severity = 0.25
+"#;
+
+struct Room {
+    room: TempDir,
+    scenario: PathBuf,
+}
+
+impl Room {
+    fn new() -> Self {
+        let room = tempfile::tempdir().expect("a room");
+        let scenario = room.path().join("six_hours.toml");
+        fs::write(&scenario, SCENARIO).expect("a scenario");
+        Self { room, scenario }
+    }
+
+    fn path(&self, name: &str) -> PathBuf {
+        self.room.path().join(name)
+    }
+
+    fn run(&self, name: &str, more: &[&str]) -> PathBuf {
+        let out = self.path(name);
+        let done = bench()
+            .arg("run")
+            .arg(&self.scenario)
+            .arg("--out")
+            .arg(&out)
+            .args(more)
+            .output()
+            .expect("run");
+        assert_ok(&done);
+        out
+    }
+}
+
+fn assert_ok(output: &Output) {
+    assert!(
+        output.status.success(),
+        "{:?}\n{}",
+        output.status,
+        String::from_utf8_lossy(&output.stderr)
+    );
+}
+
+fn said(output: &Output) -> String {
+    String::from_utf8_lossy(&output.stderr).into_owned()
+}
+
+fn files(folder: &Path) -> BTreeMap<String, Vec<u8>> {
+    fs::read_dir(folder)
+        .expect("a folder")
+        .map(|entry| {
+            let entry = entry.expect("an entry");
+            let name = entry.file_name().to_string_lossy().into_owned();
+            (name, fs::read(entry.path()).expect("a file"))
+        })
+        .collect()
+}
+
+#[test]
+fn the_same_seed_gives_the_same_bytes_on_one_and_two_threads() {
+    let room = Room::new();
+    let formats = ["--format", "csv,parquet"];
+    let one = files(&room.run("one", &[&formats[..], &["--threads", "1"]].concat()));
+    let two = files(&room.run("two", &[&formats[..], &["--threads", "2"]].concat()));
+    assert_eq!(one.len(), 14, "{:?}", one.keys());
+    for (name, bytes) in &one {
+        assert!(two.get(name) == Some(bytes), "{name} differs");
+    }
+    let other = files(&room.run("other", &[&formats[..], &["--seed", "12"]].concat()));
+    for name in ["observed.csv", "key.csv", "key.parquet", "capture.ndjson"] {
+        assert!(
+            other[name] != one[name],
+            "another seed gave the same {name}"
+        );
+    }
+}
+
+#[test]
+fn listening_to_a_capture_believes_exactly_what_run_recorded() {
+    let room = Room::new();
+    let run = room.run("run", &[]);
+    let heard = room.path("heard");
+    let done = bench()
+        .arg("listen")
+        .arg("--from")
+        .arg(format!("file:{}", run.join("capture.ndjson").display()))
+        .arg("--out")
+        .arg(&heard)
+        .arg("--quiet")
+        .output()
+        .expect("listen");
+    assert_ok(&done);
+    for name in [
+        "observed.csv",
+        "observed_health.csv",
+        "observed.units.json",
+        "observed_health.units.json",
+    ] {
+        assert!(
+            fs::read(run.join(name)).expect("run's") == fs::read(heard.join(name)).expect("ours"),
+            "{name} differs"
+        );
+    }
+    assert!(said(&done).contains("observations"), "{}", said(&done));
+}
+
+/// What a receiver believes, without the times: sequence, tips, intervals missed, readings.
+type Belief = Vec<(String, String, String, String)>;
+
+/// From `observed.csv` of a run.
+fn recorded(run: &Path) -> Belief {
+    let mut table = csv::Reader::from_path(run.join("observed.csv")).expect("observed.csv");
+    let header = table.headers().expect("a header").clone();
+    let place = |name: &str| header.iter().position(|cell| cell == name).expect(name);
+    let (sequence, tips, missed, late, temperature) = (
+        place("sequence"),
+        place("tips"),
+        place("intervals_missed"),
+        place("intervals_late"),
+        place("air_temperature"),
+    );
+    table
+        .records()
+        .map(|row| row.expect("a row"))
+        .filter(|row| &row[late] == "0")
+        .map(|row| [sequence, tips, missed, temperature].map(|column| row[column].to_string()))
+        .map(|[a, b, c, d]| (a, b, c, d))
+        .collect()
+}
+
+/// From the JSON lines of `listen`.
+fn told(lines: &str) -> Belief {
+    lines
+        .lines()
+        .map(|line| serde_json::from_str::<serde_json::Value>(line).expect(line))
+        .filter(|event| event["event"] == "observation")
+        .map(|event| {
+            (
+                event["sequence"].to_string(),
+                event["readings"]["tips"].to_string(),
+                event["intervals_missed"].to_string(),
+                event["readings"]["air_temperature"]
+                    .as_str()
+                    .unwrap_or("")
+                    .to_string(),
+            )
+        })
+        .collect()
+}
+
+#[test]
+fn a_played_file_is_believed_as_the_run_was() {
+    let room = Room::new();
+    let run = room.run("run", &[]);
+    let stream = room.path("six_hours.stream");
+    let port = format!("file:{}", stream.display());
+    let played = bench()
+        .arg("play")
+        .arg(&room.scenario)
+        .args(["--to", &port, "--pace", "max"])
+        .output()
+        .expect("play");
+    assert_ok(&played);
+    let heard = bench()
+        .args(["listen", "--from", &port, "--json"])
+        .output()
+        .expect("listen");
+    assert_ok(&heard);
+    let belief = told(&String::from_utf8_lossy(&heard.stdout));
+    assert!(belief.len() > 1000);
+    assert_eq!(belief, recorded(&run));
+}
+
+/// Start a listener and wait until it says where it listens.
+fn listener(from: &str) -> (Child, String, BufReader<std::process::ChildStderr>) {
+    let mut child = bench()
+        .args(["listen", "--from", from, "--json", "--once"])
+        .stdout(Stdio::piped())
+        .stderr(Stdio::piped())
+        .spawn()
+        .expect("listen");
+    let mut voice = BufReader::new(child.stderr.take().expect("stderr"));
+    let mut line = String::new();
+    while !line.contains("listening at ") {
+        line.clear();
+        assert!(voice.read_line(&mut line).expect("a line") > 0);
+    }
+    let address = line
+        .trim()
+        .rsplit(' ')
+        .next()
+        .expect("an address")
+        .to_string();
+    (child, address, voice)
+}
+
+fn play(room: &Room, port: &str, pace: &str) -> Output {
+    bench()
+        .arg("play")
+        .arg(&room.scenario)
+        .args(["--to", port, "--pace", pace])
+        .output()
+        .expect("play")
+}
+
+#[test]
+fn a_second_process_hears_all_over_tcp() {
+    let room = Room::new();
+    let run = room.run("run", &["--only", "observed"]);
+    let (child, address, mut voice) = listener("tcp:127.0.0.1:0");
+    assert_ok(&play(&room, &address, "max"));
+    let heard = child.wait_with_output().expect("listen ends");
+    voice.read_to_string(&mut String::new()).expect("stderr");
+    assert_ok(&heard);
+    assert_eq!(
+        told(&String::from_utf8_lossy(&heard.stdout)),
+        recorded(&run)
+    );
+}
+
+#[test]
+fn a_second_process_hears_all_over_udp() {
+    let room = Room::new();
+    let run = room.run("run", &["--only", "observed"]);
+    let (mut child, address, _voice) = listener("udp:127.0.0.1:0");
+    let out = child.stdout.take().expect("stdout");
+    let reader = std::thread::spawn(move || {
+        BufReader::new(out)
+            .lines()
+            .map_while(Result::ok)
+            .collect::<Vec<_>>()
+    });
+    // A datagram socket has no end, so the listener is stopped when it has printed what it got.
+    assert_ok(&play(&room, &address, "20000x"));
+    std::thread::sleep(std::time::Duration::from_millis(2500));
+    child.kill().expect("stop");
+    child.wait().expect("stopped");
+    let lines = reader.join().expect("lines").join("\n");
+    assert_eq!(told(&lines), recorded(&run));
+}
+
+#[test]
+fn a_second_process_hears_all_over_a_pseudo_terminal() {
+    let room = Room::new();
+    let run = room.run("run", &["--only", "observed"]);
+    let link = room.path("head0");
+    let port = format!("pty:{}", link.display());
+    let player = bench()
+        .arg("play")
+        .arg(&room.scenario)
+        .args(["--to", &port, "--pace", "max"])
+        .stderr(Stdio::piped())
+        .spawn()
+        .expect("play");
+    let heard = bench()
+        .args(["listen", "--from", &port, "--json", "--once"])
+        .output()
+        .expect("listen");
+    assert_ok(&player.wait_with_output().expect("play ends"));
+    assert_ok(&heard);
+    assert_eq!(
+        told(&String::from_utf8_lossy(&heard.stdout)),
+        recorded(&run)
+    );
+    assert!(!link.exists(), "the link is still there");
+}
+
+#[test]
+fn a_reader_that_leaves_is_no_error() {
+    let room = Room::new();
+    for arguments in [
+        vec!["play", "SCENARIO", "--to", "-", "--pace", "max"],
+        vec!["faults"],
+        vec!["check", "--keys"],
+    ] {
+        let arguments = arguments.into_iter().map(|argument| match argument {
+            "SCENARIO" => room.scenario.clone(),
+            other => other.into(),
+        });
+        let mut child = bench()
+            .args(arguments)
+            .stdout(Stdio::piped())
+            .stderr(Stdio::piped())
+            .spawn()
+            .expect("start");
+        // Closed before anything is read.
+        drop(child.stdout.take());
+        let done = child.wait_with_output().expect("ends");
+        assert_ok(&done);
+        assert!(!said(&done).contains("rror"), "{}", said(&done));
+    }
+}
+
+#[test]
+fn exit_codes_are_as_documented_and_nothing_is_half_written() {
+    let room = Room::new();
+    let out = room.path("out");
+    let code = |arguments: &[&str]| {
+        let done = bench().args(arguments).output().expect("start");
+        (done.status.code(), said(&done))
+    };
+    let (scenario, out_text) = (
+        room.scenario.display().to_string(),
+        out.display().to_string(),
+    );
+    assert_eq!(code(&["run"]).0, Some(2));
+    assert_eq!(code(&["faults", "no_such_fault"]).0, Some(3));
+    let (status, text) = code(&["run", "no/such.toml", "--out", &out_text]);
+    assert_eq!(status, Some(3), "{text}");
+    assert!(text.contains("no/such.toml"), "{text}");
+    let (status, text) = code(&["listen", "--from", "file:no/such.stream"]);
+    assert_eq!(status, Some(4), "{text}");
+    assert!(text.contains("no/such.stream"), "{text}");
+    fs::create_dir(&out).expect("a folder");
+    fs::write(out.join("mine.txt"), "mine").expect("a file");
+    let (status, text) = code(&["run", &scenario, "--out", &out_text, "--replace"]);
+    assert_eq!(status, Some(5), "{text}");
+    assert!(text.contains("choose another --out"), "{text}");
+    assert_eq!(
+        files(&out).into_keys().collect::<Vec<_>>(),
+        ["mine.txt"],
+        "something was written"
+    );
+    let left: Vec<_> = fs::read_dir(room.room.path())
+        .expect("the room")
+        .map(|entry| entry.expect("an entry").file_name())
+        .filter(|name| name.to_string_lossy().contains("unfinished"))
+        .collect();
+    assert!(left.is_empty(), "{left:?}");
+}
+
+#[test]
+fn the_small_commands_say_what_they_should() {
+    let room = Room::new();
+    let text = |arguments: &[&str]| {
+        let done = bench().args(arguments).output().expect("start");
+        assert_ok(&done);
+        String::from_utf8_lossy(&done.stdout).into_owned()
+    };
+    assert!(text(&["completions", "bash"]).contains("benchmast"));
+    assert!(text(&["faults"]).contains("funnel_partly_blocked"));
+    let card = text(&["faults", "vane_stuck"]);
+    for heading in [
+        "Signature",
+        "Look-alikes",
+        "Field check",
+        "Remedy",
+        "Caution",
+    ] {
+        assert!(card.contains(heading), "{card}");
+    }
+    let json: serde_json::Value = serde_json::from_str(&text(&["faults", "--json"])).expect("JSON");
+    assert_eq!(json.as_array().map(Vec::len), Some(6));
+    let vectors = room.path("vectors");
+    text(&["vectors", "--out", &vectors.display().to_string()]);
+    assert!(files(&vectors).len() >= 3);
+    let scenario = room.scenario.display().to_string();
+    assert!(text(&["check", &scenario]).contains("Testing Green"));
+}
