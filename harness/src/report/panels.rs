@@ -151,7 +151,7 @@ fn effect(bins: &[Bin], lane: usize, shows_range: bool, largest: f64) -> Chart {
         )
     );
     let mut strip = Chart::new(scale, STRIP, sentence)
-        .corner("effect: actual \u{2212} twin")
+        .heading("effect: actual \u{2212} twin")
         .labels(|value, decimals| wording::signed(Some(value), decimals))
         .with_zero();
     if shows_range {
@@ -210,7 +210,7 @@ fn direction(report: &Report, frame: &Frame, bins: &[Bin], largest_effect: f64) 
             "Effect of the faults on the wind direction: actual minus twin, mean of each bin."
                 .into(),
         )
-        .corner("effect: actual \u{2212} twin")
+        .heading("effect: actual \u{2212} twin")
         .labels(|value, _| wording::with_unit(wording::signed(Some(value), 0), "degree"))
         .with_zero();
         strip.mark("actual dot", &chart::dots(&turned, strip.scale()));
@@ -302,7 +302,7 @@ fn rain(report: &Report, frame: &Frame, bins: &[Bin]) -> String {
             last(&believed)
         ),
     )
-    .corner("running total");
+    .heading("running total");
     sum.mark("twin", &chart::line(&total[1], sum.scale(), 1));
     sum.mark("actual", &chart::line(&total[2], sum.scale(), 1));
     sum.mark("believed", &chart::line(&believed, sum.scale(), 1));

@@ -7,7 +7,7 @@ use super::faults::Watch;
 use super::timeline::Timeline;
 use crate::faults::Episode;
 use crate::row::Row;
-use benchmast_protocol::frame::{Health, Observation};
+use benchmast_protocol::frame::Health;
 use benchmast_protocol::quantity::{
     AirPressure, AirTemperature, Illuminance, Quantity, RelativeHumidity, Specification,
     UltravioletIndex, WindFromDirection, WindSpeed, WindSpeedOfGust,
@@ -387,9 +387,11 @@ impl Tally {
         if self.watch.is_due(middle_us) {
             self.watch.turn_to(middle_us);
         }
+        // All values are gathered before any is folded: read again at once in pairs, they would have to
+        // wait for their way through the store buffer.
         let (truth, step) = (row.truth, row.step);
         let true_values = of_truth(truth);
-        self.weather(truth, &true_values);
+        let actual = of_reading(&step.actual);
         self.supply(step);
         self.open.rain[1] += finite_or_zero(step.twin.rainfall_mm);
         self.open.rain[2] += finite_or_zero(step.actual.rainfall_mm);
@@ -397,8 +399,7 @@ impl Tally {
         self.alive[0] += u64::from(step.twin.alive);
         self.alive[1] += u64::from(step.actual.alive);
         self.with_cause += u64::from(row.causes != 0);
-
-        let actual = of_reading(&step.actual);
+        self.weather(truth, &true_values);
         if read_alike(step) {
             self.alike.add(&actual);
             self.deviation_alike.add(&error(&actual, &true_values));
@@ -419,15 +420,16 @@ impl Tally {
     /// Fold the readings of an interval in which the heads differ.
     fn differing(&mut self, step: &Step, truth: &Values, actual: &Values) {
         let twin = of_reading(&step.twin);
-        self.open.twin.add(&twin);
-        self.open.actual.add(actual);
-        self.deviation_twin.add(&error(&twin, truth));
-        self.deviation_actual.add(&error(actual, truth));
         let mut effect = [f64::NAN; LANES];
         for lane in 0..LANES {
             effect[lane] = actual[lane] - twin[lane];
         }
         effect[DIRECTION] = turned(effect[DIRECTION]);
+        let (twin_error, actual_error) = (error(&twin, truth), error(actual, truth));
+        self.open.actual.add(actual);
+        self.open.twin.add(&twin);
+        self.deviation_twin.add(&twin_error);
+        self.deviation_actual.add(&actual_error);
         self.open.effect.add(&effect);
         for lane in 0..LANES {
             let magnitude = effect[lane].abs();
@@ -651,13 +653,15 @@ fn read_alike(step: &Step) -> bool {
     if !step.twin.alive || !step.actual.alive {
         return step.twin.alive == step.actual.alive;
     }
-    let actual = step.actual.observation;
-    let twin = Observation {
-        status: actual.status,
-        tips: actual.tips,
-        ..step.twin.observation
-    };
-    twin == actual
+    let (twin, actual) = (&step.twin.observation, &step.actual.observation);
+    twin.air_temperature == actual.air_temperature
+        && twin.relative_humidity == actual.relative_humidity
+        && twin.air_pressure == actual.air_pressure
+        && twin.wind_speed == actual.wind_speed
+        && twin.wind_speed_of_gust == actual.wind_speed_of_gust
+        && twin.wind_from_direction == actual.wind_from_direction
+        && twin.illuminance == actual.illuminance
+        && twin.ultraviolet_index == actual.ultraviolet_index
 }
 
 fn of_truth(truth: &Truth) -> Values {
@@ -699,5 +703,52 @@ fn number<Q: Quantity>(reading: Q) -> f64 {
         f64::NAN
     } else {
         reading.raw() as f64 * step
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn tally() -> Tally {
+        Tally::new(Timeline::new(0, 16_000_000, 16), &[])
+    }
+
+    #[test]
+    fn directions_are_found_again_and_average_across_north() {
+        let tally = tally();
+        for degrees in 0..360 {
+            let vector = tally.pointer(f64::from(degrees)).expect("in the table");
+            assert_eq!(tally.direction(vector), Some(f64::from(degrees)));
+            let norm = vector[0] * vector[0] + vector[1] * vector[1];
+            assert!((norm - 1.0).abs() < 1e-12, "{degrees}");
+        }
+        let [a, b] = [350.0, 10.0].map(|d| tally.pointer(d).expect("in the table"));
+        assert_eq!(tally.direction([a[0] + b[0], a[1] + b[1]]), Some(0.0));
+        assert_eq!(tally.direction([0.0, 0.0]), None);
+        assert_eq!(tally.pointer(f64::NAN), None);
+        assert_eq!(tally.pointer(1e9), None);
+    }
+
+    #[test]
+    fn the_shorter_way_round() {
+        for (difference, expected) in [(0.0, 0.0), (190.0, -170.0), (-190.0, 170.0), (180.0, 180.0)]
+        {
+            assert_eq!(turned(difference), expected);
+        }
+        assert!(turned(f64::NAN).is_nan());
+    }
+
+    #[test]
+    fn a_block_leaves_out_what_is_missing() {
+        let mut block = Block::EMPTY;
+        let mut values = [f64::NAN; LANES];
+        values[0] = 2.0;
+        block.add(&values);
+        values[0] = -4.0;
+        block.add(&values);
+        assert_eq!(block.mean(0), Some(-1.0));
+        assert_eq!((block.least(0), block.most(0)), (Some(-4.0), Some(2.0)));
+        assert_eq!((block.mean(1), block.least(1)), (None, None));
     }
 }
