@@ -20,6 +20,8 @@ pub(super) struct Chart {
     sentence: String,
     /// Small words above a chart that is not the first of its figure.
     heading: &'static str,
+    /// Further classes of the style sheet, with a space before.
+    class: &'static str,
     label_of: LabelOf,
     marks: String,
     zero: bool,
@@ -32,6 +34,7 @@ impl Chart {
             height,
             sentence,
             heading: "",
+            class: "",
             label_of: |value, decimals| wording::value(Some(value), decimals),
             marks: String::new(),
             zero: false,
@@ -51,6 +54,12 @@ impl Chart {
     /// Other labels than numbers.
     pub(super) fn labels(mut self, label_of: LabelOf) -> Self {
         self.label_of = label_of;
+        self
+    }
+
+    /// A lane: nearer to its neighbours than a chart.
+    pub(super) fn lane(mut self) -> Self {
+        self.class = " lane";
         self
     }
 
@@ -80,7 +89,8 @@ impl Chart {
         }
         let _ = write!(
             html,
-            "<div class=\"chart\" style=\"height:{}.{}em\"><div class=\"y\" aria-hidden=\"true\">",
+            "<div class=\"chart{}\" style=\"height:{}.{}em\"><div class=\"y\" aria-hidden=\"true\">",
+            self.class,
             self.height / 10,
             self.height % 10
         );

@@ -50,11 +50,11 @@ pub(super) fn render(report: &Report, outcome: &Outcome) -> String {
         html.push_str(&lane_figure(&frame, &lanes));
     }
     html.push_str(&panels::all(report, &frame));
-    let _ = write!(
+    let _ = writeln!(
         html,
         "</section><section><h2 id=\"tables\">In numbers</h2><h3>Readings against the truth</h3>{}\
          <h3>Faults</h3>{}<h3>Packets</h3>{}</section>\
-         <section><h2 id=\"run\">About this run</h2>{}</section></main></body></html>\n",
+         <section><h2 id=\"run\">About this run</h2>{}</section></main></body></html>",
         summary::quantities(report),
         summary::episodes(report, &names),
         summary::packets(report),
@@ -215,7 +215,8 @@ fn lane_figure(frame: &Frame, lanes: &[Lane<'_>]) -> String {
                 lane.bands.len()
             ),
         )
-        .labels(|_, _| String::new());
+        .labels(|_, _| String::new())
+        .lane();
         chart.mark("severity", &chart::steps(&severity, chart.scale()));
         // Before the first band, else behind the last one, else upon it.
         let first = lane.bands.first().map_or(0.0, |band| band.begin);

@@ -3,7 +3,7 @@
 use super::Report;
 use super::chart::{self, Scale};
 use super::figure::{Chart, Frame};
-use super::tally::{Bin, DIRECTION, GUST, LANES, LIGHT, SPECIFICATIONS, SPEED, Spread};
+use super::tally::{Bin, DIRECTION, GUST, LIGHT, SPECIFICATIONS, SPEED, Spread};
 use super::traffic;
 use super::wording::{self, quantity};
 use benchmast_protocol::frame::health::HEALTH_EVERY;
@@ -24,15 +24,15 @@ const STRIP: u32 = 52;
 pub(super) fn all(report: &Report, frame: &Frame) -> String {
     let bins = report.tally.bins();
     let mut html = String::new();
-    let largest = report.tally.largest_effects();
-    for lane in 0..LANES {
+    let largest_effects = report.tally.largest_effects();
+    for (lane, largest) in largest_effects.into_iter().enumerate() {
         if lane == LIGHT {
             html.push_str(&rain(report, frame, &bins));
         }
         html.push_str(&if lane == DIRECTION {
-            direction(report, frame, &bins, largest[lane])
+            direction(report, frame, &bins, largest)
         } else {
-            weather(frame, &bins, lane, largest[lane])
+            weather(frame, &bins, lane, largest)
         });
     }
     html.push_str("<h2 id=\"radio\">Radio link</h2>");

@@ -180,7 +180,7 @@ pub(super) fn episodes(report: &Report, names: &[&str]) -> String {
             names
                 .iter()
                 .position(|name| *name == episode.fault.id)
-                .map_or_else(String::new, |lane| format!("{} ", lane + 1)),
+                .map_or_else(String::new, |lane| format!("{}\u{a0}", lane + 1)),
             escape(episode.fault.id),
             instant(episode.onset_us),
             episode

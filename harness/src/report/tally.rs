@@ -86,9 +86,12 @@ impl Block {
         }
     }
 
+    fn of(&self, lane: usize, value: f64) -> Option<f64> {
+        (self.number[lane] > 0.0 && value.is_finite()).then_some(value)
+    }
     /// Mean, `None` when nothing was present.
     pub(super) fn mean(&self, lane: usize) -> Option<f64> {
-        (self.number[lane] > 0.0).then(|| self.sum[lane] / self.number[lane])
+        self.of(lane, self.sum[lane] / self.number[lane])
     }
     /// Mean, of the gust the highest; `None` when nothing was present.
     pub(super) fn shown(&self, lane: usize) -> Option<f64> {
@@ -100,11 +103,11 @@ impl Block {
     }
     /// Least, `None` when nothing was present.
     pub(super) fn least(&self, lane: usize) -> Option<f64> {
-        (self.number[lane] > 0.0).then_some(self.least[lane])
+        self.of(lane, self.least[lane])
     }
     /// Greatest, `None` when nothing was present.
     pub(super) fn most(&self, lane: usize) -> Option<f64> {
-        (self.number[lane] > 0.0).then_some(self.most[lane])
+        self.of(lane, self.most[lane])
     }
 }
 
@@ -149,14 +152,12 @@ impl Means {
     }
     /// Mean, of the gust the highest; `None` when nothing was present.
     pub(super) fn shown(&self, lane: usize) -> Option<f64> {
-        let present = self.number[lane] > 0.0;
-        present.then(|| {
-            if lane == GUST {
-                self.gust
-            } else {
-                self.sum[lane] / self.number[lane]
-            }
-        })
+        let value = if lane == GUST {
+            self.gust
+        } else {
+            self.sum[lane] / self.number[lane]
+        };
+        (self.number[lane] > 0.0 && value.is_finite()).then_some(value)
     }
 }
 
@@ -431,10 +432,10 @@ impl Tally {
         self.deviation_twin.add(&twin_error);
         self.deviation_actual.add(&actual_error);
         self.open.effect.add(&effect);
-        for lane in 0..LANES {
-            let magnitude = effect[lane].abs();
+        for (sum, effect) in self.effect_sum.iter_mut().zip(&effect) {
+            let magnitude = effect.abs();
             // What is not a number does not compare.
-            self.effect_sum[lane] += if magnitude > 0.0 { magnitude } else { 0.0 };
+            *sum += if magnitude > 0.0 { magnitude } else { 0.0 };
         }
         let turn = effect[DIRECTION];
         let round = if turn < 0.0 { turn + 360.0 } else { turn };
@@ -604,7 +605,7 @@ fn keep(kept: &mut Option<Extreme>, value: f64, time_us: i64, beats: impl Fn(f64
 
 /// The table of unit vectors, by turning one degree at a time: the same on every machine.
 fn compass() -> Box<Compass> {
-    const SIN_1_DEG: f64 = 0.017_452_406_437_283_512;
+    const SIN_1_DEG: f64 = 0.017_452_406_437_283_51;
     const COS_1_DEG: f64 = 0.999_847_695_156_391_3;
     let mut table = Box::new([[0.0; 2]; 361]);
     let [mut east, mut north] = [0.0, 1.0];
