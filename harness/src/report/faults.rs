@@ -1,6 +1,7 @@
 //! What each episode of a fault did while it lasted.
 
-use super::tally::{Range, Values};
+use super::folds::Range;
+use super::lanes::Values;
 use crate::faults::{Episode, Shape};
 use benchmast_sim::station::Step;
 

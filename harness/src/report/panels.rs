@@ -3,7 +3,9 @@
 use super::Report;
 use super::chart::{self, Scale};
 use super::figure::{Chart, Frame};
-use super::tally::{Bin, DIRECTION, GUST, LIGHT, SPECIFICATIONS, SPEED, Spread};
+use super::folds::Spread;
+use super::lanes::{DIRECTION, GUST, LIGHT, SPECIFICATIONS, SPEED};
+use super::tally::Bin;
 use super::traffic;
 use super::wording::{self, quantity};
 use benchmast_protocol::frame::health::HEALTH_EVERY;

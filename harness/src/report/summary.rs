@@ -1,7 +1,8 @@
 //! The run in words and tables.
 
 use super::Report;
-use super::tally::{CALM_MS, Extreme, LANES, SPECIFICATIONS};
+use super::lanes::{CALM_MS, LANES, SPECIFICATIONS};
+use super::tally::Extreme;
 use super::traffic::REASONS;
 use super::wording::{
     count, escape, instant, percent, plural, quantity, signed, span, unit, value, with_unit,
