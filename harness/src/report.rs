@@ -5,12 +5,14 @@
 //! [`Report::render`] turns the bins into HTML with inline SVG; the page asks for nothing from outside,
 //! runs no script, and is the same bytes for the same input.
 //!
-//! The road: [`timeline`] (bins and ticks) → `tally` (what was read) and `traffic` (what was heard) →
+//! The road: `timeline` (bins and ticks) → `lanes` and `folds` → `tally` (what was read) and `traffic` (what was heard) →
 //! `chart` (marks) → `panels` (one figure per quantity) and `summary` (words and tables) → `page`.
 
 mod chart;
 mod faults;
 mod figure;
+mod folds;
+mod lanes;
 mod page;
 mod panels;
 mod summary;

@@ -270,7 +270,9 @@ mod tests {
         ] {
             let scale = Scale::around(low, high, 0.1, 4);
             assert!(scale.low < scale.high);
-            assert!(low > high || (scale.low <= low && scale.high >= high));
+            // Round values such as 0.05 are not exact, so an end may miss by a rounding.
+            let slack = 1e-9 * high.abs().max(1.0);
+            assert!(low > high || (scale.low <= low + slack && scale.high >= high - slack));
             assert!((2..=9).contains(&scale.ticks.len()), "{scale:?}");
         }
         let scale = Scale::around(-3.2, 17.9, 0.1, 4);

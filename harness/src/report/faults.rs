@@ -1,6 +1,7 @@
 //! What each episode of a fault did while it lasted.
 
-use super::tally::{Range, Values};
+use super::folds::Range;
+use super::lanes::Values;
 use crate::faults::{Episode, Shape};
 use benchmast_sim::station::Step;
 
@@ -96,7 +97,7 @@ pub(super) fn severity_at(episode: &Episode, time_us: i64) -> f64 {
     if time_us < episode.onset_us || episode.end_us.is_some_and(|end| time_us >= end) {
         return 0.0;
     }
-    let since_s = (time_us - episode.onset_us) as f64 * 1e-6;
+    let since_s = time_us.saturating_sub(episode.onset_us) as f64 * 1e-6;
     let share = match episode.shape {
         Shape::Step => 1.0,
         Shape::Ramp { over_s } if over_s > 0.0 => (since_s / over_s).min(1.0),

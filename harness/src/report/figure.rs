@@ -18,8 +18,10 @@ pub(super) struct Chart {
     height: u32,
     /// What a reader who cannot see the chart is told.
     sentence: String,
-    /// Small words in the chart's corner.
-    corner: &'static str,
+    /// Small words above a chart that is not the first of its figure.
+    heading: &'static str,
+    /// Further classes of the style sheet, with a space before.
+    class: &'static str,
     label_of: LabelOf,
     marks: String,
     zero: bool,
@@ -31,7 +33,8 @@ impl Chart {
             scale,
             height,
             sentence,
-            corner: "",
+            heading: "",
+            class: "",
             label_of: |value, decimals| wording::value(Some(value), decimals),
             marks: String::new(),
             zero: false,
@@ -42,15 +45,21 @@ impl Chart {
         &self.scale
     }
 
-    /// Words in the corner of the chart.
-    pub(super) fn corner(mut self, words: &'static str) -> Self {
-        self.corner = words;
+    /// Words above the chart.
+    pub(super) fn heading(mut self, words: &'static str) -> Self {
+        self.heading = words;
         self
     }
 
     /// Other labels than numbers.
     pub(super) fn labels(mut self, label_of: LabelOf) -> Self {
         self.label_of = label_of;
+        self
+    }
+
+    /// A lane: nearer to its neighbours than a chart.
+    pub(super) fn lane(mut self) -> Self {
+        self.class = " lane";
         self
     }
 
@@ -75,9 +84,13 @@ impl Chart {
         background: &str,
     ) {
         let across = 2 * timeline.count;
+        if !self.heading.is_empty() {
+            let _ = write!(html, "<div class=\"under\">{}</div>", self.heading);
+        }
         let _ = write!(
             html,
-            "<div class=\"chart\" style=\"height:{}.{}em\"><div class=\"y\" aria-hidden=\"true\">",
+            "<div class=\"chart{}\" style=\"height:{}.{}em\"><div class=\"y\" aria-hidden=\"true\">",
+            self.class,
             self.height / 10,
             self.height % 10
         );
@@ -109,9 +122,6 @@ impl Chart {
         }
         html.push_str(&self.marks);
         let _ = write!(html, "</svg>{over}");
-        if !self.corner.is_empty() {
-            let _ = write!(html, "<span class=\"corner\">{}</span>", self.corner);
-        }
         html.push_str("</div></div>");
     }
 }

@@ -12,8 +12,6 @@ use std::fmt::Write as _;
 const STYLE: &str = include_str!("style.css");
 /// More labels than this run into each other; the lanes still name every fault.
 const MOST_TAGS: usize = 24;
-/// Width of a letter of a label as a share of the plot on a wide screen.
-const LETTER_WIDTH: f64 = 0.0053;
 /// Instants at which a lane looks at the severity within one bin.
 const LOOKS: i64 = 8;
 
@@ -50,11 +48,11 @@ pub(super) fn render(report: &Report, outcome: &Outcome) -> String {
         html.push_str(&lane_figure(&frame, &lanes));
     }
     html.push_str(&panels::all(report, &frame));
-    let _ = write!(
+    let _ = writeln!(
         html,
         "</section><section><h2 id=\"tables\">In numbers</h2><h3>Readings against the truth</h3>{}\
          <h3>Faults</h3>{}<h3>Packets</h3>{}</section>\
-         <section><h2 id=\"run\">About this run</h2>{}</section></main></body></html>\n",
+         <section><h2 id=\"run\">About this run</h2>{}</section></main></body></html>",
         summary::quantities(report),
         summary::episodes(report, &names),
         summary::packets(report),
@@ -155,8 +153,8 @@ fn lanes<'p>(faults: &'p [Episode], timeline: &Timeline) -> Vec<Lane<'p>> {
     lanes
 }
 
-/// Labels at the onset of every band, in a row above a plot: the fault's number, and its id where there is
-/// room up to the next label.
+/// Labels at the onset of every band, in a row above a plot: the fault's number and id, cut off where
+/// the next label begins.
 fn tags(lanes: &[Lane<'_>]) -> String {
     let mut labels: Vec<(f64, usize, &str)> = Vec::new();
     for (index, lane) in lanes.iter().enumerate() {
@@ -169,17 +167,13 @@ fn tags(lanes: &[Lane<'_>]) -> String {
     let mut html = String::from("<div class=\"tags\" aria-hidden=\"true\">");
     for (place, (begin, index, id)) in labels.iter().enumerate() {
         let next = labels.get(place + 1).map_or(1.0, |label| label.0);
-        let width = (id.chars().count() + 3) as f64 * LETTER_WIDTH;
-        let name = if next - begin > width {
-            format!("<span> {}</span>", escape(id))
-        } else {
-            String::new()
-        };
         let _ = write!(
             html,
-            "<span class=\"tag\" style=\"left:{:.2}%\"><b>{}</b>{name}</span>",
+            "<span class=\"tag\" style=\"left:{:.2}%;max-width:{:.2}%\"><b>{}</b><span> {}</span></span>",
             begin * 100.0,
-            index + 1
+            (next - begin) * 100.0,
+            index + 1,
+            escape(id)
         );
     }
     html.push_str("</div>");
@@ -215,7 +209,8 @@ fn lane_figure(frame: &Frame, lanes: &[Lane<'_>]) -> String {
                 lane.bands.len()
             ),
         )
-        .labels(|_, _| String::new());
+        .labels(|_, _| String::new())
+        .lane();
         chart.mark("severity", &chart::steps(&severity, chart.scale()));
         // Before the first band, else behind the last one, else upon it.
         let first = lane.bands.first().map_or(0.0, |band| band.begin);

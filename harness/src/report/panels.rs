@@ -3,7 +3,9 @@
 use super::Report;
 use super::chart::{self, Scale};
 use super::figure::{Chart, Frame};
-use super::tally::{Bin, DIRECTION, GUST, LANES, LIGHT, SPECIFICATIONS, SPEED, Spread};
+use super::folds::Spread;
+use super::lanes::{DIRECTION, GUST, LIGHT, SPECIFICATIONS, SPEED};
+use super::tally::Bin;
 use super::traffic;
 use super::wording::{self, quantity};
 use benchmast_protocol::frame::health::HEALTH_EVERY;
@@ -24,15 +26,15 @@ const STRIP: u32 = 52;
 pub(super) fn all(report: &Report, frame: &Frame) -> String {
     let bins = report.tally.bins();
     let mut html = String::new();
-    let largest = report.tally.largest_effects();
-    for lane in 0..LANES {
+    let largest_effects = report.tally.largest_effects();
+    for (lane, largest) in largest_effects.into_iter().enumerate() {
         if lane == LIGHT {
             html.push_str(&rain(report, frame, &bins));
         }
         html.push_str(&if lane == DIRECTION {
-            direction(report, frame, &bins, largest[lane])
+            direction(report, frame, &bins, largest)
         } else {
-            weather(frame, &bins, lane, largest[lane])
+            weather(frame, &bins, lane, largest)
         });
     }
     html.push_str("<h2 id=\"radio\">Radio link</h2>");
@@ -151,7 +153,7 @@ fn effect(bins: &[Bin], lane: usize, shows_range: bool, largest: f64) -> Chart {
         )
     );
     let mut strip = Chart::new(scale, STRIP, sentence)
-        .corner("effect: actual \u{2212} twin")
+        .heading("effect: actual \u{2212} twin")
         .labels(|value, decimals| wording::signed(Some(value), decimals))
         .with_zero();
     if shows_range {
@@ -210,7 +212,7 @@ fn direction(report: &Report, frame: &Frame, bins: &[Bin], largest_effect: f64) 
             "Effect of the faults on the wind direction: actual minus twin, mean of each bin."
                 .into(),
         )
-        .corner("effect: actual \u{2212} twin")
+        .heading("effect: actual \u{2212} twin")
         .labels(|value, _| wording::with_unit(wording::signed(Some(value), 0), "degree"))
         .with_zero();
         strip.mark("actual dot", &chart::dots(&turned, strip.scale()));
@@ -302,7 +304,7 @@ fn rain(report: &Report, frame: &Frame, bins: &[Bin]) -> String {
             last(&believed)
         ),
     )
-    .corner("running total");
+    .heading("running total");
     sum.mark("twin", &chart::line(&total[1], sum.scale(), 1));
     sum.mark("actual", &chart::line(&total[2], sum.scale(), 1));
     sum.mark("believed", &chart::line(&believed, sum.scale(), 1));

@@ -1,7 +1,8 @@
 //! The run in words and tables.
 
 use super::Report;
-use super::tally::{CALM_MS, Extreme, LANES, SPECIFICATIONS};
+use super::lanes::{CALM_MS, LANES, SPECIFICATIONS};
+use super::tally::Extreme;
 use super::traffic::REASONS;
 use super::wording::{
     count, escape, instant, percent, plural, quantity, signed, span, unit, value, with_unit,
@@ -180,7 +181,7 @@ pub(super) fn episodes(report: &Report, names: &[&str]) -> String {
             names
                 .iter()
                 .position(|name| *name == episode.fault.id)
-                .map_or_else(String::new, |lane| format!("{} ", lane + 1)),
+                .map_or_else(String::new, |lane| format!("{}\u{a0}", lane + 1)),
             escape(episode.fault.id),
             instant(episode.onset_us),
             episode

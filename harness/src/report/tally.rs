@@ -4,227 +4,18 @@
 //! one begins. Intervals in which both heads read the same are folded once for both.
 
 use super::faults::Watch;
+use super::folds::{Block, Deviation, Means, Range, Spread};
+use super::lanes::{DIRECTION, LANES, Values, error, of_reading, of_truth, turned};
 use super::timeline::Timeline;
 use crate::faults::Episode;
 use crate::row::Row;
-use benchmast_protocol::frame::{Health, Observation};
-use benchmast_protocol::quantity::{
-    AirPressure, AirTemperature, Illuminance, Quantity, RelativeHumidity, Specification,
-    UltravioletIndex, WindFromDirection, WindSpeed, WindSpeedOfGust,
-};
-use benchmast_sim::station::{Reading, Step};
+use benchmast_protocol::frame::Health;
+use benchmast_protocol::quantity::Quantity;
+use benchmast_sim::station::Step;
 use benchmast_sim::truth::Truth;
-
-/// Number of quantities that are plotted as lines or dots; rain is a sum and stands apart.
-pub(super) const LANES: usize = 8;
-/// Wind speed among the [`LANES`].
-pub(super) const SPEED: usize = 3;
-/// Gust among the [`LANES`].
-pub(super) const GUST: usize = 4;
-/// Wind direction among the [`LANES`]: the only one that is a circle.
-pub(super) const DIRECTION: usize = 5;
-/// Illuminance among the [`LANES`].
-pub(super) const LIGHT: usize = 6;
-
-/// The rows of the table of quantities in the order of the lanes.
-pub(super) const SPECIFICATIONS: [Specification; LANES] = [
-    AirTemperature::SPECIFICATION,
-    RelativeHumidity::SPECIFICATION,
-    AirPressure::SPECIFICATION,
-    WindSpeed::SPECIFICATION,
-    WindSpeedOfGust::SPECIFICATION,
-    WindFromDirection::SPECIFICATION,
-    Illuminance::SPECIFICATION,
-    UltravioletIndex::SPECIFICATION,
-];
-
-/// Below this true wind speed a direction means nothing, m/s (common practice, no source).
-pub(super) const CALM_MS: f64 = 1.0;
-
-/// One value per lane; what is missing is not a number.
-pub(super) type Values = [f64; LANES];
 
 /// Unit vectors (east, north) for whole degrees, 0 to 360.
 type Compass = [[f64; 2]; 361];
-
-/// Least, greatest, sum and number of what was present, per lane.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct Block {
-    pub sum: Values,
-    pub least: Values,
-    pub most: Values,
-    pub number: Values,
-}
-
-impl Block {
-    const EMPTY: Self = Self {
-        sum: [0.0; LANES],
-        least: [f64::INFINITY; LANES],
-        most: [f64::NEG_INFINITY; LANES],
-        number: [0.0; LANES],
-    };
-
-    #[inline]
-    fn add(&mut self, values: &Values) {
-        for (lane, value) in values.iter().enumerate() {
-            let present = !value.is_nan();
-            self.sum[lane] += if present { *value } else { 0.0 };
-            self.number[lane] += if present { 1.0 } else { 0.0 };
-            // What is not a number compares as false and changes nothing.
-            let (least, most) = (self.least[lane], self.most[lane]);
-            self.least[lane] = if *value < least { *value } else { least };
-            self.most[lane] = if *value > most { *value } else { most };
-        }
-    }
-
-    fn merge(&mut self, other: &Self) {
-        for lane in 0..LANES {
-            self.sum[lane] += other.sum[lane];
-            self.number[lane] += other.number[lane];
-            self.least[lane] = self.least[lane].min(other.least[lane]);
-            self.most[lane] = self.most[lane].max(other.most[lane]);
-        }
-    }
-
-    /// Mean, `None` when nothing was present.
-    pub(super) fn mean(&self, lane: usize) -> Option<f64> {
-        (self.number[lane] > 0.0).then(|| self.sum[lane] / self.number[lane])
-    }
-    /// Mean, of the gust the highest; `None` when nothing was present.
-    pub(super) fn shown(&self, lane: usize) -> Option<f64> {
-        if lane == GUST {
-            self.most(lane)
-        } else {
-            self.mean(lane)
-        }
-    }
-    /// Least, `None` when nothing was present.
-    pub(super) fn least(&self, lane: usize) -> Option<f64> {
-        (self.number[lane] > 0.0).then_some(self.least[lane])
-    }
-    /// Greatest, `None` when nothing was present.
-    pub(super) fn most(&self, lane: usize) -> Option<f64> {
-        (self.number[lane] > 0.0).then_some(self.most[lane])
-    }
-}
-
-/// Sum and number of what was present per lane, and the highest gust.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct Means {
-    sum: Values,
-    number: Values,
-    gust: f64,
-}
-
-impl Means {
-    const EMPTY: Self = Self {
-        sum: [0.0; LANES],
-        number: [0.0; LANES],
-        gust: f64::NEG_INFINITY,
-    };
-
-    #[inline]
-    fn add(&mut self, values: &Values) {
-        for (lane, value) in values.iter().enumerate() {
-            let present = !value.is_nan();
-            self.sum[lane] += if present { *value } else { 0.0 };
-            self.number[lane] += if present { 1.0 } else { 0.0 };
-        }
-        if values[GUST] > self.gust {
-            self.gust = values[GUST];
-        }
-    }
-
-    fn merge(&mut self, other: &Block) {
-        for lane in 0..LANES {
-            self.sum[lane] += other.sum[lane];
-            self.number[lane] += other.number[lane];
-        }
-        self.gust = self.gust.max(other.most[GUST]);
-    }
-
-    /// Sum and number of what was present.
-    pub(super) fn parts(&self, lane: usize) -> (f64, f64) {
-        (self.sum[lane], self.number[lane])
-    }
-    /// Mean, of the gust the highest; `None` when nothing was present.
-    pub(super) fn shown(&self, lane: usize) -> Option<f64> {
-        let present = self.number[lane] > 0.0;
-        present.then(|| {
-            if lane == GUST {
-                self.gust
-            } else {
-                self.sum[lane] / self.number[lane]
-            }
-        })
-    }
-}
-
-/// Least and greatest of a signed quantity and 0, per lane.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct Range {
-    least: Values,
-    most: Values,
-}
-
-impl Range {
-    pub(super) const EMPTY: Self = Self {
-        least: [0.0; LANES],
-        most: [0.0; LANES],
-    };
-
-    /// Widen the range; what is not a number stands for nothing.
-    #[inline]
-    pub(super) fn add(&mut self, values: &Values) {
-        for (lane, value) in values.iter().enumerate() {
-            let (least, most) = (self.least[lane], self.most[lane]);
-            self.least[lane] = if *value < least { *value } else { least };
-            self.most[lane] = if *value > most { *value } else { most };
-        }
-    }
-
-    /// The end farther from 0 of each lane.
-    pub(super) fn larger(&self) -> Values {
-        let mut larger = self.most;
-        for (lane, least) in self.least.iter().enumerate() {
-            if -least > larger[lane] {
-                larger[lane] = *least;
-            }
-        }
-        larger
-    }
-}
-
-/// Least, greatest, sum and number of one series.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct Spread {
-    pub sum: f64,
-    pub least: f64,
-    pub most: f64,
-    pub number: u32,
-}
-
-impl Spread {
-    pub(super) const EMPTY: Self = Self {
-        sum: 0.0,
-        least: f64::INFINITY,
-        most: f64::NEG_INFINITY,
-        number: 0,
-    };
-
-    pub(super) fn add(&mut self, value: f64) {
-        if value.is_finite() {
-            self.sum += value;
-            self.least = self.least.min(value);
-            self.most = self.most.max(value);
-            self.number += 1;
-        }
-    }
-
-    pub(super) fn mean(&self) -> Option<f64> {
-        (self.number > 0).then(|| self.sum / f64::from(self.number))
-    }
-}
 
 /// Truth, twin, actual and effect of one time bin.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -264,51 +55,6 @@ impl Bin {
         night: 0,
         on_cells: 0,
     };
-}
-
-/// Difference from the truth, per lane.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct Deviation {
-    sum: Values,
-    squares: Values,
-    number: Values,
-}
-
-impl Deviation {
-    const EMPTY: Self = Self {
-        sum: [0.0; LANES],
-        squares: [0.0; LANES],
-        number: [0.0; LANES],
-    };
-
-    #[inline]
-    fn add(&mut self, differences: &Values) {
-        for (lane, difference) in differences.iter().enumerate() {
-            let present = !difference.is_nan();
-            let difference = if present { *difference } else { 0.0 };
-            self.sum[lane] += difference;
-            self.squares[lane] += difference * difference;
-            self.number[lane] += if present { 1.0 } else { 0.0 };
-        }
-    }
-
-    fn joined(mut self, other: &Self) -> Self {
-        for lane in 0..LANES {
-            self.sum[lane] += other.sum[lane];
-            self.squares[lane] += other.squares[lane];
-            self.number[lane] += other.number[lane];
-        }
-        self
-    }
-
-    /// Mean difference.
-    pub(super) fn bias(&self, lane: usize) -> Option<f64> {
-        (self.number[lane] > 0.0).then(|| self.sum[lane] / self.number[lane])
-    }
-    /// Root of the mean squared difference.
-    pub(super) fn rmse(&self, lane: usize) -> Option<f64> {
-        (self.number[lane] > 0.0).then(|| (self.squares[lane] / self.number[lane]).sqrt())
-    }
 }
 
 /// A value and when it was reached.
@@ -387,9 +133,11 @@ impl Tally {
         if self.watch.is_due(middle_us) {
             self.watch.turn_to(middle_us);
         }
+        // All values are gathered before any is folded: read again at once in pairs, they would have to
+        // wait for their way through the store buffer.
         let (truth, step) = (row.truth, row.step);
         let true_values = of_truth(truth);
-        self.weather(truth, &true_values);
+        let actual = of_reading(&step.actual);
         self.supply(step);
         self.open.rain[1] += finite_or_zero(step.twin.rainfall_mm);
         self.open.rain[2] += finite_or_zero(step.actual.rainfall_mm);
@@ -397,8 +145,7 @@ impl Tally {
         self.alive[0] += u64::from(step.twin.alive);
         self.alive[1] += u64::from(step.actual.alive);
         self.with_cause += u64::from(row.causes != 0);
-
-        let actual = of_reading(&step.actual);
+        self.weather(truth, &true_values);
         if read_alike(step) {
             self.alike.add(&actual);
             self.deviation_alike.add(&error(&actual, &true_values));
@@ -419,20 +166,21 @@ impl Tally {
     /// Fold the readings of an interval in which the heads differ.
     fn differing(&mut self, step: &Step, truth: &Values, actual: &Values) {
         let twin = of_reading(&step.twin);
-        self.open.twin.add(&twin);
-        self.open.actual.add(actual);
-        self.deviation_twin.add(&error(&twin, truth));
-        self.deviation_actual.add(&error(actual, truth));
         let mut effect = [f64::NAN; LANES];
         for lane in 0..LANES {
             effect[lane] = actual[lane] - twin[lane];
         }
         effect[DIRECTION] = turned(effect[DIRECTION]);
+        let (twin_error, actual_error) = (error(&twin, truth), error(actual, truth));
+        self.open.actual.add(actual);
+        self.open.twin.add(&twin);
+        self.deviation_twin.add(&twin_error);
+        self.deviation_actual.add(&actual_error);
         self.open.effect.add(&effect);
-        for lane in 0..LANES {
-            let magnitude = effect[lane].abs();
+        for (sum, effect) in self.effect_sum.iter_mut().zip(&effect) {
+            let magnitude = effect.abs();
             // What is not a number does not compare.
-            self.effect_sum[lane] += if magnitude > 0.0 { magnitude } else { 0.0 };
+            *sum += if magnitude > 0.0 { magnitude } else { 0.0 };
         }
         let turn = effect[DIRECTION];
         let round = if turn < 0.0 { turn + 360.0 } else { turn };
@@ -602,7 +350,7 @@ fn keep(kept: &mut Option<Extreme>, value: f64, time_us: i64, beats: impl Fn(f64
 
 /// The table of unit vectors, by turning one degree at a time: the same on every machine.
 fn compass() -> Box<Compass> {
-    const SIN_1_DEG: f64 = 0.017_452_406_437_283_512;
+    const SIN_1_DEG: f64 = 0.017_452_406_437_283_51;
     const COS_1_DEG: f64 = 0.999_847_695_156_391_3;
     let mut table = Box::new([[0.0; 2]; 361]);
     let [mut east, mut north] = [0.0, 1.0];
@@ -620,84 +368,43 @@ fn finite_or_zero(value: f64) -> f64 {
     if value.is_finite() { value } else { 0.0 }
 }
 
-/// The shorter way round, degrees in -180..=180.
-fn turned(difference_deg: f64) -> f64 {
-    if difference_deg > 180.0 {
-        difference_deg - 360.0
-    } else if difference_deg < -180.0 {
-        difference_deg + 360.0
-    } else {
-        difference_deg
-    }
-}
-
-/// Reading minus truth; no direction in a calm.
-#[inline]
-fn error(reading: &Values, truth: &Values) -> Values {
-    let mut difference = [f64::NAN; LANES];
-    for lane in 0..LANES {
-        difference[lane] = reading[lane] - truth[lane];
-    }
-    difference[DIRECTION] = if truth[SPEED] >= CALM_MS {
-        turned(difference[DIRECTION])
-    } else {
-        f64::NAN
-    };
-    difference
-}
-
 /// Whether both heads agree in everything but their counters.
 fn read_alike(step: &Step) -> bool {
     if !step.twin.alive || !step.actual.alive {
         return step.twin.alive == step.actual.alive;
     }
-    let actual = step.actual.observation;
-    let twin = Observation {
-        status: actual.status,
-        tips: actual.tips,
-        ..step.twin.observation
-    };
-    twin == actual
+    let (twin, actual) = (&step.twin.observation, &step.actual.observation);
+    twin.air_temperature == actual.air_temperature
+        && twin.relative_humidity == actual.relative_humidity
+        && twin.air_pressure == actual.air_pressure
+        && twin.wind_speed == actual.wind_speed
+        && twin.wind_speed_of_gust == actual.wind_speed_of_gust
+        && twin.wind_from_direction == actual.wind_from_direction
+        && twin.illuminance == actual.illuminance
+        && twin.ultraviolet_index == actual.ultraviolet_index
 }
 
-fn of_truth(truth: &Truth) -> Values {
-    [
-        truth.air_temperature_degc,
-        truth.relative_humidity_percent,
-        truth.air_pressure_hpa,
-        truth.wind_speed_ms,
-        truth.wind_speed_of_gust_ms,
-        truth.wind_from_direction_deg,
-        truth.illuminance_lx,
-        truth.ultraviolet_index,
-    ]
-}
+#[cfg(test)]
+mod tests {
+    use super::*;
 
-fn of_reading(reading: &Reading) -> Values {
-    if !reading.alive {
-        return [f64::NAN; LANES];
+    fn tally() -> Tally {
+        Tally::new(Timeline::new(0, 16_000_000, 16), &[])
     }
-    let observation = &reading.observation;
-    [
-        number(observation.air_temperature),
-        number(observation.relative_humidity),
-        number(observation.air_pressure),
-        number(observation.wind_speed),
-        number(observation.wind_speed_of_gust),
-        number(observation.wind_from_direction),
-        number(observation.illuminance),
-        number(observation.ultraviolet_index),
-    ]
-}
 
-#[inline]
-fn number<Q: Quantity>(reading: Q) -> f64 {
-    // Multiplied by one step, for a division per reading is a third of the cost of an interval; the
-    // difference to `si` is in the sixteenth digit.
-    let step = const { Q::SPECIFICATION.step.0 as f64 / Q::SPECIFICATION.step.1 as f64 };
-    if reading.is_missing() || !reading.is_legal() {
-        f64::NAN
-    } else {
-        reading.raw() as f64 * step
+    #[test]
+    fn directions_are_found_again_and_average_across_north() {
+        let tally = tally();
+        for degrees in 0..360 {
+            let vector = tally.pointer(f64::from(degrees)).expect("in the table");
+            assert_eq!(tally.direction(vector), Some(f64::from(degrees)));
+            let norm = vector[0] * vector[0] + vector[1] * vector[1];
+            assert!((norm - 1.0).abs() < 1e-12, "{degrees}");
+        }
+        let [a, b] = [350.0, 10.0].map(|d| tally.pointer(d).expect("in the table"));
+        assert_eq!(tally.direction([a[0] + b[0], a[1] + b[1]]), Some(0.0));
+        assert_eq!(tally.direction([0.0, 0.0]), None);
+        assert_eq!(tally.pointer(f64::NAN), None);
+        assert_eq!(tally.pointer(1e9), None);
     }
 }

@@ -1,6 +1,6 @@
 //! What was sent, what was heard and what the receiver made of it, folded into time bins.
 
-use super::tally::Spread;
+use super::folds::Spread;
 use super::timeline::Timeline;
 use crate::link::Arrival;
 use benchmast_protocol::frame::{Frame, Kind};

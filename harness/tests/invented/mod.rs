@@ -235,7 +235,7 @@ fn severity(plan: &Plan, fault: &str, time_us: i64) -> f64 {
         .filter(|e| e.fault.id == fault && e.onset_us < time_us)
         .filter(|e| e.end_us.is_none_or(|end| time_us <= end))
         .map(|e| {
-            let since_s = (time_us - e.onset_us) as f64 * 1e-6;
+            let since_s = time_us.saturating_sub(e.onset_us) as f64 * 1e-6;
             e.severity
                 * match e.shape {
                     Shape::Step => 1.0,
