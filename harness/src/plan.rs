@@ -49,7 +49,7 @@ pub enum WeatherSource {
     /// Computed from monthly normals.
     Synthetic {
         /// Twelve months.
-        climate: Climate,
+        climate: Box<Climate>,
     },
     /// Filled in between the records of a file.
     Recorded {

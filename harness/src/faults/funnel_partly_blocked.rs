@@ -2,14 +2,15 @@
 
 use super::{Card, Fault};
 
-/// Open share of the outlet at severity 1: a few drops an hour still pass.
-const WORST_OPENING: f64 = 0.002;
+/// Open share of the outlet at severity 1: it seeps for many hours and overflows in heavy rain. A closed
+/// outlet is another fault.
+const WORST_OPENING: f64 = 0.2;
 
-/// The outlet closes up to a seeping rest.
+/// The outlet narrows.
 pub(super) const FAULT: Fault = Fault {
     id: "funnel_partly_blocked",
     bit: 1,
-    full_severity: "0.2 % of the outlet still open",
+    full_severity: "20 % of the outlet still open, through a plug: it seeps",
     card: Card {
         what: "Leaves, pollen paste or moss throttle the outlet of the funnel.",
         signature: "Peak rain rate clipped at what the outlet passes, a tail of evenly spaced tips for half an \

@@ -2,7 +2,7 @@
 
 use super::folds::Range;
 use super::lanes::Values;
-use crate::faults::{Episode, Shape};
+use crate::faults::Episode;
 use benchmast_sim::station::Step;
 
 /// What one episode did.
@@ -90,22 +90,4 @@ impl Watch {
             }
         }
     }
-}
-
-/// Severity of an episode at an instant, 0 outside it.
-pub(super) fn severity_at(episode: &Episode, time_us: i64) -> f64 {
-    if time_us < episode.onset_us || episode.end_us.is_some_and(|end| time_us >= end) {
-        return 0.0;
-    }
-    let since_s = time_us.saturating_sub(episode.onset_us) as f64 * 1e-6;
-    let share = match episode.shape {
-        Shape::Step => 1.0,
-        Shape::Ramp { over_s } if over_s > 0.0 => (since_s / over_s).min(1.0),
-        Shape::Ramp { .. } => 1.0,
-        Shape::Intermittent { period_s, duty } => {
-            let on = period_s <= 0.0 || (since_s / period_s).fract() < duty;
-            f64::from(u8::from(on))
-        }
-    };
-    (share * episode.severity).clamp(0.0, 1.0)
 }

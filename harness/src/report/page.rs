@@ -1,7 +1,6 @@
 //! The page around the figures: head, style, shared marks, fault lanes, legend.
 
 use super::chart::{self, HEIGHT, Scale};
-use super::faults::severity_at;
 use super::figure::{Chart, Frame};
 use super::timeline::Timeline;
 use super::wording::escape;
@@ -193,7 +192,7 @@ fn lane_figure(frame: &Frame, lanes: &[Lane<'_>]) -> String {
                 let begin = timeline.begin_us(bin);
                 let looks = (0..LOOKS).map(|look| {
                     let time = begin + timeline.width_us * (2 * look + 1) / (2 * LOOKS);
-                    let of = |episode: &&Episode| severity_at(episode, time);
+                    let of = |episode: &&Episode| episode.severity_at(time);
                     lane.episodes.iter().map(of).fold(0.0, f64::max)
                 });
                 Some(looks.sum::<f64>() / LOOKS as f64)

@@ -300,19 +300,10 @@ impl Assembler<'_> {
         let climate = if normals {
             normals::climate(self.document, &draft.normals, places, &mut self.problems)?
         } else {
-            let mut climate =
-                Climate::by_name(draft.climate.as_deref().unwrap_or(DEFAULT_CLIMATE))?;
-            if draft.latitude_deg? < 0.0 {
-                // The named climates are northern: in the south, half a year later and mirrored, so
-                // that a westerly with a poleward part stays one.
-                climate.months.rotate_left(6);
-                for month in &mut climate.months {
-                    month.prevailing_direction_deg =
-                        (540.0 - month.prevailing_direction_deg).rem_euclid(360.0);
-                }
-            }
-            climate
+            let name = draft.climate.as_deref().unwrap_or(DEFAULT_CLIMATE);
+            Climate::by_name_at(name, draft.latitude_deg?)?
         };
+        let climate = Box::new(climate);
         Some(WeatherSource::Synthetic { climate })
     }
 }

@@ -48,7 +48,12 @@ fn what_is_left_out_is_the_simulators_own_default() {
         (START_US, START_US + 7 * DAY_US)
     );
     let climate = Climate::by_name(DEFAULT_CLIMATE).expect("the default climate exists");
-    assert_eq!(plan.weather, WeatherSource::Synthetic { climate });
+    assert_eq!(
+        plan.weather,
+        WeatherSource::Synthetic {
+            climate: Box::new(climate)
+        }
+    );
 }
 
 /// A value of the key that is not its default and may stand alone.
@@ -247,7 +252,7 @@ fn episodes_may_touch_and_different_faults_may_overlap() {
 #[test]
 fn a_named_climate_is_turned_round_in_the_south() {
     let climate = |plan: &Plan| match &plan.weather {
-        WeatherSource::Synthetic { climate } => *climate,
+        WeatherSource::Synthetic { climate } => **climate,
         WeatherSource::Recorded { .. } => panic!("computed weather"),
     };
     let north = climate(&plan(SMALLEST));
