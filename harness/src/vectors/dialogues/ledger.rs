@@ -55,7 +55,7 @@ pub(super) fn all() -> Vec<Dialogue> {
             .hear_at(40_001 * INTERVAL, obs(3, 41_000, 9), &[new(41_000, 9, 39_999)])
             .hear_at(110_001 * INTERVAL, obs(3, 45_464, 29), &[new(45_464, 20, 69_999)])
             .tips(A, 29),
-        Dialogue::new("long-outage-without-clock", &["W7.3"], "The clock stands still: the nearest to the newest heard is meant, so half the way round and more is behind.")
+        Dialogue::new("long-outage-without-clock", &["W7.3"], "The clock stands still: the nearest to the newest heard is meant, so what is more than half the way round is behind.")
             .hear(obs(3, 1000, 0), &[baseless(1000)])
             .hear(obs(3, 33_767, 9), &[new(33_767, 9, 32_766)])
             .hear(obs(3, 1000, 0), &[refused("stale")])

@@ -1,6 +1,7 @@
 //! Order of judgement, pairing, silence.
 
-use super::super::packets::{HEAD, emit, sealed, typical, typical_identity};
+use super::super::packets::{HEAD, emit, typical, typical_identity};
+use super::super::refused::sealed;
 use super::*;
 use benchmast_protocol::frame::SensorFit;
 
