@@ -5,6 +5,7 @@
 
 mod dialogues;
 mod packets;
+mod refused;
 mod streams;
 
 use serde::Serialize;
@@ -44,13 +45,13 @@ pub fn write(dir: &Path) -> io::Result<Vec<PathBuf>> {
     fs::create_dir_all(dir)?;
     Ok(vec![
         File::write(
-            packets::ABOUT_ACCEPTED,
+            packets::ABOUT,
             packets::accepted(),
             dir.join("packets_accepted.json"),
         )?,
         File::write(
-            packets::ABOUT_REFUSED,
-            packets::refused(),
+            refused::ABOUT,
+            refused::refused(),
             dir.join("packets_refused.json"),
         )?,
         File::write(streams::ABOUT, streams::all(), dir.join("streams.json"))?,

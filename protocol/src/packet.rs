@@ -24,7 +24,13 @@ pub const MAX_PACKET: usize = 48;
 /// CRC-16/M17 of the public catalogue of parametrised CRC algorithms. Its polynomial 0x5935 finds every
 /// combination of up to four bit errors in up to 241 bits, check excluded, which no other 16-bit
 /// polynomial in common use does at the length of an observation packet; a test proves it.
-const CHECK: Crc<u16, Table<16>> = Crc::<u16, Table<16>>::new(&CRC_16_M17);
+static CHECK: Crc<u16, Lookup> = Crc::<u16, Lookup>::new(&CRC_16_M17);
+
+/// Where an operating system is, 8 KiB of tables take sixteen bytes at once; on bare metal 512 bytes do.
+#[cfg(not(target_os = "none"))]
+type Lookup = Table<16>;
+#[cfg(target_os = "none")]
+type Lookup = Table<1>;
 
 /// The check of some bytes.
 #[must_use]

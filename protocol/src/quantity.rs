@@ -244,6 +244,7 @@ quantity! {
 }
 quantity! {
     /// Where the wind comes from, clockwise from true north when the head's arrow is aligned.
+    /// A circle has no ends to saturate at: round and wrap before converting, since 359.6 is 0 here, not 359.
     WindFromDirection(u16) {
         name: "wind_from_direction", title: "Wind direction", unit: "degree", cf: Some("wind_from_direction"),
         cell: "time: point", step: (1, 1), range: 0 ..= 359, missing: 16383, tolerance: (10.0, 0.0)

@@ -7,16 +7,17 @@
 
 mod counter;
 mod event;
+mod head;
 mod ledger;
 mod window;
 
-pub use event::{Believed, Event, Micros, Refusal};
+pub use event::{AdoptError, Believed, Event, Full, Micros, Refusal};
 
-use crate::frame::{Frame, Identity, SensorFit, Serial};
+use crate::frame::{Frame, Identity, Serial};
 use crate::packet::{HeadId, Header, ParseError};
-use counter::Pace;
+use head::{Head, Watch};
 use heapless::{Deque, Vec};
-use ledger::{Entry, Ledger, Verdict};
+use ledger::{Entry, Verdict};
 
 /// Most events one packet can cause: overdue until now, restarted, observation.
 const EVENTS: usize = 3;
@@ -31,103 +32,6 @@ pub struct Config {
 impl Default for Config {
     fn default() -> Self {
         Self { silent_after: 20 }
-    }
-}
-
-/// All places for heads are taken, or kept for serial numbers that are waited for.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Full;
-
-impl core::fmt::Display for Full {
-    fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
-        f.write_str("the receiver has no place left for another head")
-    }
-}
-
-impl core::error::Error for Full {}
-
-/// Why a remembered head cannot be taken up again.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum AdoptError {
-    /// No place is left.
-    Full,
-    /// The settings are none that a head may have.
-    Illegal,
-}
-
-impl core::fmt::Display for AdoptError {
-    fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
-        match self {
-            Self::Full => Full.fmt(f),
-            Self::Illegal => f.write_str("the identity holds a value outside its legal range"),
-        }
-    }
-}
-
-impl core::error::Error for AdoptError {}
-
-/// Whether silence has been noticed.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-enum Watch {
-    /// The time of taking up is not known yet.
-    Unset,
-    Armed,
-    Told,
-}
-
-#[derive(Debug, Clone)]
-struct Head {
-    identity: Identity,
-    ledger: Ledger,
-    last_heard: Micros,
-    tips_believed: u64,
-    rain_um_believed: u64,
-    id: HeadId,
-    watch: Watch,
-}
-
-impl Head {
-    fn new(id: HeadId, identity: Identity) -> Self {
-        Self {
-            identity,
-            ledger: Ledger::default(),
-            last_heard: 0,
-            tips_believed: 0,
-            rain_um_believed: 0,
-            id,
-            watch: Watch::Unset,
-        }
-    }
-
-    fn pace(&self) -> Pace {
-        Pace {
-            interval_s: self.identity.interval_s,
-            bucket_um: self.identity.bucket_um,
-        }
-    }
-
-    fn has_rain_gauge(&self) -> bool {
-        self.identity.fit.has(SensorFit::RAIN_GAUGE)
-    }
-
-    /// Count tips; their depth, micrometres.
-    fn count(&mut self, tips: u16) -> u32 {
-        let rain_um = u32::from(tips) * u32::from(self.identity.bucket_um);
-        self.tips_believed = self.tips_believed.saturating_add(u64::from(tips));
-        self.rain_um_believed = self.rain_um_believed.saturating_add(u64::from(rain_um));
-        rain_um
-    }
-
-    fn deadline(&self, config: Config) -> Option<Micros> {
-        let limit_us =
-            u64::from(config.silent_after) * u64::from(self.identity.interval_s) * 1_000_000;
-        (limit_us > 0 && self.watch == Watch::Armed)
-            .then(|| self.last_heard.saturating_add(limit_us))
-    }
-
-    fn is_overdue(&self, config: Config, now: Micros) -> bool {
-        self.deadline(config)
-            .is_some_and(|deadline| now >= deadline)
     }
 }
 

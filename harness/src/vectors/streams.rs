@@ -1,7 +1,8 @@
 //! Byte streams: what a sender writes, and what a receiver must make of whole and of broken ones.
 
 use super::hex;
-use super::packets::{HEAD, emit, sealed, typical, typical_health, typical_identity};
+use super::packets::{HEAD, emit, typical, typical_health, typical_identity};
+use super::refused::sealed;
 use benchmast_protocol::frame::Frame;
 use benchmast_protocol::packet::MAX_PACKET;
 use benchmast_protocol::stream::{DELIMITER, MAX_ENCODED, encode};

@@ -106,3 +106,35 @@ pub enum Event {
         last_heard: Micros,
     },
 }
+
+/// All places for heads are taken, or kept for serial numbers that are waited for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Full;
+
+impl core::fmt::Display for Full {
+    fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
+        f.write_str("the receiver has no place left for another head")
+    }
+}
+
+impl core::error::Error for Full {}
+
+/// Why a remembered head cannot be taken up again.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum AdoptError {
+    /// No place is left.
+    Full,
+    /// The settings are none that a head may have.
+    Illegal,
+}
+
+impl core::fmt::Display for AdoptError {
+    fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
+        match self {
+            Self::Full => Full.fmt(f),
+            Self::Illegal => f.write_str("the identity holds a value outside its legal range"),
+        }
+    }
+}
+
+impl core::error::Error for AdoptError {}

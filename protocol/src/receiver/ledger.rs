@@ -358,3 +358,59 @@ impl Ledger {
         self.begin(entry, now, true)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::{Entry, Life, Pace};
+
+    const PACE: Pace = Pace {
+        interval_s: 16,
+        bucket_um: 300,
+    };
+
+    /// WIRE.md W7.3 by trying every candidate.
+    fn nearest_to_due(newest: i64, sequence: u16, due: i64) -> i64 {
+        (-3..5)
+            .map(|turns| (newest & !0xffff) + turns * 0x1_0000 + i64::from(sequence))
+            .rev()
+            .min_by_key(|interval| (interval - (newest + due)).abs())
+            .unwrap()
+    }
+
+    #[test]
+    fn a_sequence_number_means_the_interval_nearest_to_the_one_due() {
+        let entry = Entry {
+            life: 0,
+            sequence: 0,
+            tips: None,
+        };
+        for newest in [0, 100, 40_000, 65_535, 65_536, 1_000_000] {
+            let life = Life::new(entry, 5_000_000, newest, None);
+            for due in [
+                0, 1, 63, 9_000, 16_383, 16_384, 20_000, 32_767, 32_768, 65_535, 65_536, 100_000,
+            ] {
+                // Half an interval later than due: whole intervals count.
+                let now = 5_000_000 + due as u64 * 16_000_000 + 8_000_000;
+                for sequence in 0..=u16::MAX {
+                    assert_eq!(
+                        life.interval_of(sequence, now, PACE),
+                        nearest_to_due(newest, sequence, due),
+                        "newest {newest}, due {due}, sequence {sequence}"
+                    );
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn a_clock_set_back_counts_as_standing_still() {
+        let entry = Entry {
+            life: 0,
+            sequence: 0,
+            tips: None,
+        };
+        let life = Life::new(entry, u64::MAX, 7, None);
+        assert_eq!(life.interval_of(9, 0, PACE), 9);
+        assert_eq!(life.interval_of(65_535, 0, PACE), -1);
+    }
+}

@@ -55,7 +55,7 @@ pub(super) fn all() -> Vec<Dialogue> {
             .hear_at(40_001 * INTERVAL, obs(3, 41_000, 9), &[new(41_000, 9, 39_999)])
             .hear_at(110_001 * INTERVAL, obs(3, 45_464, 29), &[new(45_464, 20, 69_999)])
             .tips(A, 29),
-        Dialogue::new("long-outage-without-clock", &["W7.3"], "The clock stands still: the nearest to the newest heard is meant, so half the way round and more is behind.")
+        Dialogue::new("long-outage-without-clock", &["W7.3"], "The clock stands still: the nearest to the newest heard is meant, so what is more than half the way round is behind.")
             .hear(obs(3, 1000, 0), &[baseless(1000)])
             .hear(obs(3, 33_767, 9), &[new(33_767, 9, 32_766)])
             .hear(obs(3, 1000, 0), &[refused("stale")])
@@ -76,6 +76,21 @@ pub(super) fn all() -> Vec<Dialogue> {
             .hear(obs(12, 500, 40), &[baseless(500)])
             .hear(obs(4, 7, 2), &[restarted(4), new(7, 2, 7)])
             .tips(A, 2),
+        Dialogue::new("health-stale", &["W7.3"], "An old health report is stale when no observation speaks for it.")
+            .hear(report(3, 500), &[well(500)])
+            .hear(report(3, 437), &[late(437, 63, 0)])
+            .hear(report(3, 436), &[refused("stale")]),
+        Dialogue::new("late-across-restart-by-health", &["W7.5"], "How late is counted from the newest packet of any kind.")
+            .hear(obs(3, 500, 40), &[baseless(500)])
+            .hear(report(4, 2), &[restarted(4), well(2)])
+            .hear(obs(4, 1, 0), &[new(1, 0, 1)])
+            .hear(obs(3, 501, 41), &[late(501, 3, 1)])
+            .tips(A, 1),
+        Dialogue::new("restart-long-ago", &["W7.5"], "After 70000 intervals of silence by the clock the new life may be 65637 intervals old: its counter has room.")
+            .hear_at(INTERVAL, obs(3, 500, 40), &[baseless(500)])
+            .hear_at(2 * INTERVAL, obs(4, 100, 5000), &[refused("implausible")])
+            .hear_at(70_001 * INTERVAL, obs(4, 100, 5000), &[restarted(4), new(100, 5000, 100)])
+            .tips(A, 5000),
         Dialogue::new("late-across-restart", &["W7.5"], "Packets of the life before arrive after the restart: they are late, no second restart, and rain that only they tell of is counted.")
             .hear(obs(3, 500, 40), &[baseless(500)])
             .hear(obs(3, 503, 43), &[new(503, 3, 2)])
@@ -156,6 +171,7 @@ pub(super) fn all() -> Vec<Dialogue> {
             .hear(report(3, 20_500), &[well(20_500)])
             .hear(obs(3, 501, 10), &[new(501, 0, 0)])
             .hear(report(3, 512), &[well(512)])
-            .hear(obs(3, 512, 10), &[new(512, 0, 10)]),
+            .hear(obs(3, 512, 10), &[new(512, 0, 10)])
+        .hear(obs(3, 45_000, 10), &[refused("stale")]),
     ]
 }

@@ -1,6 +1,7 @@
 //! Order of judgement, pairing, silence.
 
-use super::super::packets::{HEAD, emit, sealed, typical, typical_identity};
+use super::super::packets::{HEAD, emit, typical, typical_identity};
+use super::super::refused::sealed;
 use super::*;
 use benchmast_protocol::frame::SensorFit;
 
@@ -48,12 +49,16 @@ pub(super) fn all() -> Vec<Dialogue> {
             .hear(identity(B, other), &[unknown(B)])
             .hear(identity(A, mine), &[paired(A, mine)])
             .hear(obs(3, 5, 7), &[baseless(5)])
+            .hear(identity(B, mine), &[unknown(B)])
             .hear(obs(3, 6, 9), &[new(6, 2, 0)])
             .tips(A, 2),
-        Dialogue::new("identity-again", &["W7.2"], "Nothing new, then another bucket.")
+        Dialogue::new("identity-again", &["W7.2"], "Nothing new; nothing new, but waited for; then another bucket.")
             .hear(identity(A, mine), &[duplicate(0)])
             .hear(obs(3, 5, 7), &[baseless(5)])
-            .hear(identity(A, finer), &[paired(A, finer)])
+            .expect(mine.serial.0)
+        .hear(identity(A, mine), &[paired(A, mine)])
+        .hear(identity(A, mine), &[duplicate(0)])
+        .hear(identity(A, finer), &[paired(A, finer)])
             .hear(obs(3, 6, 10), &[Told::Observation {
                 head: A.to_string(),
                 sequence: 6,
