@@ -505,8 +505,9 @@ fn packets_dropped_while_the_reader_is_away_are_counted_and_nothing_stale_is_lef
         thread::spawn(move || take(&link, 19))
     };
     // It is dropped until the next reader is there.
-    let mut n = 4;
+    let (mut n, begin) = (4, Instant::now());
     while sender.report().peers < 2 {
+        assert!(begin.elapsed() < LONG, "the next reader is not met");
         sender.send(&packet(n)).expect("dropped or sent");
         n += 1;
     }
