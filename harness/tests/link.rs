@@ -131,6 +131,22 @@ fn loss_shifts_no_other_injector() {
 }
 
 #[test]
+fn single_losses_do_not_shift_the_bursts() {
+    let bursts = Parameters {
+        burst_loss: 0.4,
+        ..Parameters::default()
+    };
+    let both = Parameters {
+        loss: 0.3,
+        ..bursts.clone()
+    };
+    let without = run(&bursts, 9, 3_000);
+    let heard = run(&both, 9, 3_000);
+    assert!(heard.len() < without.len() * 8 / 10 && heard.len() > without.len() / 2);
+    assert!(heard.iter().all(|arrival| without.contains(arrival)));
+}
+
+#[test]
 fn the_same_seed_gives_the_same_path_and_another_does_not() {
     let parameters = Parameters {
         loss: 0.2,

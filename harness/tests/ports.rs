@@ -7,7 +7,7 @@ use benchmast::ports::{
 };
 use std::fs;
 use std::io::{self, Read};
-use std::net::{TcpListener, UdpSocket};
+use std::net::{TcpListener, TcpStream, UdpSocket};
 use std::path::Path;
 use std::process::{Command, Stdio};
 use std::sync::mpsc;
@@ -15,7 +15,7 @@ use std::thread;
 use std::time::{Duration, Instant};
 
 /// Longest wait for what must happen; far more than it takes.
-const LONG: Duration = Duration::from_secs(60);
+const LONG: Duration = Duration::from_secs(20);
 
 /// Bytes that terminals like to act on, zeros, and a number to tell the packets apart.
 fn packet(n: u32) -> Vec<u8> {
@@ -60,8 +60,29 @@ fn patient() -> SendOptions {
 fn once() -> ListenOptions {
     ListenOptions {
         once: true,
+        idle: Some(LONG),
         ..ListenOptions::default()
     }
+}
+
+/// A thread's result; a thread that hangs fails the test and not the patience of people.
+fn join<T>(thread: thread::JoinHandle<T>) -> T {
+    eventually(|| thread.is_finished());
+    thread.join().expect("no panic")
+}
+
+/// The next peer.
+fn accept(socket: &TcpListener) -> TcpStream {
+    socket.set_nonblocking(true).expect("a socket");
+    let mut peer = None;
+    eventually(|| {
+        peer = socket.accept().ok();
+        peer.is_some()
+    });
+    let (peer, _) = peer.expect("somebody connects");
+    peer.set_nonblocking(false).expect("a socket");
+    peer.set_read_timeout(Some(LONG)).expect("a socket");
+    peer
 }
 
 /// Open the port in a thread, send the packets, finish.
@@ -112,7 +133,7 @@ fn tcp_carries_every_packet_and_the_end_is_confirmed() {
     let (mut listener, port) = tcp_listener(once());
     let sending = send_all(&port, patient(), packets(5_000));
     assert_eq!(deframe(&stream_of(&mut listener)), packets(5_000));
-    let report = sending.join().expect("no panic").expect("sent");
+    let report = join(sending).expect("sent");
     assert_eq!((report.sent, report.missed, report.peers), (5_000, 0, 1));
     assert!(report.drained);
 }
@@ -135,7 +156,7 @@ fn tcp_waits_for_a_receiver_that_comes_late() {
     );
     let mut listener = Listener::open(&port, once()).expect("still free");
     assert_eq!(deframe(&stream_of(&mut listener)), packets(3));
-    assert_eq!(sending.join().expect("no panic").expect("sent").sent, 3);
+    assert_eq!(join(sending).expect("sent").sent, 3);
 }
 
 #[test]
@@ -148,7 +169,7 @@ fn tcp_meets_a_receiver_that_goes_and_returns() {
             ..patient()
         };
         let mut sender = Sender::open(&name(&format!("tcp:{at}")), options).expect("connected");
-        let (mut peer, _) = socket.accept().expect("it connects");
+        let mut peer = accept(&socket);
         let mut first = [0; 19];
         sender.send(&packet(0)).expect("sent");
         peer.read_exact(&mut first).expect("sent");
@@ -169,18 +190,18 @@ fn tcp_meets_a_receiver_that_goes_and_returns() {
         gone.recv().expect("it begins");
         if absent == Absent::Drop {
             // Nobody is there: this one is dropped too, and there is nobody to wait for at the end.
-            let report = sending.join().expect("no panic");
+            let report = join(sending);
             assert_eq!((report.sent, report.missed), (1, 4));
             continue;
         }
         thread::sleep(Duration::from_millis(100));
         let socket = TcpListener::bind(at).expect("still free");
-        let (mut peer, _) = socket.accept().expect("it connects again");
+        let mut peer = accept(&socket);
         let mut rest = Vec::new();
         peer.read_to_end(&mut rest).expect("sent");
         drop(peer);
         assert_eq!(deframe(&rest), [packet(9)]);
-        let report = sending.join().expect("no panic");
+        let report = join(sending);
         assert_eq!((report.sent, report.missed, report.peers), (2, 0, 2));
     }
 }
@@ -190,7 +211,7 @@ fn tcp_goes_on_for_a_receiver_that_only_listens() {
     let socket = TcpListener::bind("127.0.0.1:0").expect("a free port");
     let at = socket.local_addr().expect("an address");
     let mut sender = Sender::open(&name(&format!("tcp:{at}")), patient()).expect("connected");
-    let (mut peer, _) = socket.accept().expect("it connects");
+    let mut peer = accept(&socket);
     peer.shutdown(std::net::Shutdown::Write).expect("connected");
     for packet in packets(20) {
         sender.send(&packet).expect("sent");
@@ -222,7 +243,7 @@ fn tcp_listens_to_one_sender_after_the_other() {
         assert_eq!(listener.next(&mut buffer).expect("a peer"), Received::Begin);
         let opening = listener.next(&mut buffer).expect("a stream");
         assert_eq!(opening, Received::Bytes(&[0]));
-        assert!(sending.join().expect("no panic").expect("sent").drained);
+        assert!(join(sending).expect("sent").drained);
         drop(again);
     }
 }
@@ -359,7 +380,7 @@ fn idle_and_stop_end_the_waiting() {
     let sending = send_all(&port, options, packets(1));
     eventually(|| link.exists());
     stop.ask();
-    let error = sending.join().expect("no panic").expect_err("stopped");
+    let error = join(sending).expect_err("stopped");
     assert_eq!(error.kind(), io::ErrorKind::Interrupted);
     assert!(fs::symlink_metadata(&link).is_err(), "the link is gone");
 }
@@ -393,8 +414,8 @@ fn another_process_reads_a_terminal_that_passes_every_byte() {
         .stderr(Stdio::null())
         .spawn()
         .expect("cat");
-    let report = sending.join().expect("no panic").expect("sent");
-    let output = reader.wait_with_output().expect("cat ends");
+    let report = join(sending).expect("sent");
+    let output = join(thread::spawn(|| reader.wait_with_output())).expect("cat ends");
     assert_eq!(deframe(&output.stdout), packets(500));
     assert_eq!((report.sent, report.missed, report.unread), (500, 0, 0));
     assert_eq!(report.answered, 0, "nothing is echoed");
@@ -418,7 +439,7 @@ fn a_slow_reader_of_a_terminal_loses_nothing() {
         thread::sleep(Duration::from_millis(1));
     }
     assert_eq!(deframe(&all), packets(4_000));
-    assert!(sending.join().expect("no panic").expect("sent").drained);
+    assert!(join(sending).expect("sent").drained);
 }
 
 #[test]
@@ -435,9 +456,9 @@ fn a_reader_of_a_terminal_may_go_and_return_without_losing_a_packet() {
         thread::spawn(move || take(&link, 19))
     };
     for round in 0..3_u32 {
-        let mut opened = sender.join().expect("no panic");
+        let mut opened = join(sender);
         opened.send(&packet(2 * round)).expect("sent");
-        all.extend(reader.join().expect("no panic"));
+        all.extend(join(reader));
         // Nobody is there now: this one waits for the next reader.
         sender = thread::spawn(move || {
             opened.send(&packet(2 * round + 1)).expect("sent");
@@ -449,8 +470,8 @@ fn a_reader_of_a_terminal_may_go_and_return_without_losing_a_packet() {
         let count = if round < 2 { 19 + 18 } else { 19 };
         reader = thread::spawn(move || take(&link, count));
     }
-    let opened = sender.join().expect("no panic");
-    all.extend(reader.join().expect("no panic"));
+    let opened = join(sender);
+    all.extend(join(reader));
     assert_eq!(deframe(&all), packets(6));
     let report = opened.finish().expect("sent");
     assert_eq!((report.sent, report.missed, report.peers), (6, 0, 4));
@@ -469,7 +490,7 @@ fn packets_dropped_while_the_reader_is_away_are_counted_and_nothing_stale_is_lef
     };
     eventually(|| link.exists());
     let reader = fs::File::open(&link).expect("a terminal");
-    let mut sender = opening.join().expect("no panic");
+    let mut sender = join(opening);
     sender.send(&packet(0)).expect("sent");
     thread::sleep(Duration::from_millis(50));
     drop(reader);
@@ -484,12 +505,13 @@ fn packets_dropped_while_the_reader_is_away_are_counted_and_nothing_stale_is_lef
         thread::spawn(move || take(&link, 19))
     };
     // It is dropped until the next reader is there.
-    let mut n = 4;
+    let (mut n, begin) = (4, Instant::now());
     while sender.report().peers < 2 {
+        assert!(begin.elapsed() < LONG, "the next reader is not met");
         sender.send(&packet(n)).expect("dropped or sent");
         n += 1;
     }
-    assert_eq!(deframe(&next.join().expect("no panic")), [packet(n - 1)]);
+    assert_eq!(deframe(&join(next)), [packet(n - 1)]);
     let report = sender.finish().expect("sent");
     assert_eq!((report.sent, report.missed), (2, u64::from(n) - 2));
 }
@@ -502,8 +524,10 @@ fn a_reader_that_sets_the_terminal_for_people_does_not_spoil_it_for_the_next() {
         move || Sender::open(&port, patient()).expect("a reader comes")
     });
     eventually(|| link.exists());
-    let reader = fs::File::open(&link).expect("a terminal");
-    let mut sender = sending.join().expect("no panic");
+    let mut reader = fs::File::open(&link).expect("a terminal");
+    let mut sender = join(sending);
+    // Else it might reach the terminal only when it is set for people, and be echoed.
+    reader.read_exact(&mut [0]).expect("the opening zero");
     let set = Command::new("stty")
         .arg("-F")
         .arg(&link)
@@ -516,10 +540,9 @@ fn a_reader_that_sets_the_terminal_for_people_does_not_spoil_it_for_the_next() {
         sender.finish().expect("sent")
     });
     thread::sleep(Duration::from_millis(50));
-    // The first reader read nothing, so its opening zero is still there.
-    let bytes = take(&link, 20);
+    let bytes = join(thread::spawn(move || take(&link, 19)));
     assert_eq!(deframe(&bytes), [packet(7)]);
-    assert_eq!(sending.join().expect("no panic").answered, 0);
+    assert_eq!(join(sending).answered, 0);
 }
 
 #[test]
@@ -532,7 +555,7 @@ fn what_a_reader_leaves_unread_is_reported() {
     let sending = send_all(&port, options, packets(2));
     eventually(|| link.exists());
     let reader = fs::File::open(&link).expect("a terminal");
-    let report = sending.join().expect("no panic").expect("sent");
+    let report = join(sending).expect("sent");
     drop(reader);
     assert_eq!((report.unread, report.drained), (1 + 2 * 18, false));
 }
@@ -546,9 +569,7 @@ fn a_listener_opens_a_terminal_whoever_comes_first() {
             let port = port.clone();
             thread::spawn(move || {
                 thread::sleep(Duration::from_millis(100));
-                send_all(&port, patient(), packets(300))
-                    .join()
-                    .expect("no panic")
+                join(send_all(&port, patient(), packets(300)))
             })
         } else {
             let sending = send_all(&port, patient(), packets(300));
@@ -556,7 +577,7 @@ fn a_listener_opens_a_terminal_whoever_comes_first() {
             sending
         };
         assert_eq!(deframe(&stream_of(&mut listener)), packets(300));
-        assert!(sending.join().expect("no panic").expect("sent").drained);
+        assert!(join(sending).expect("sent").drained);
     }
 }
 

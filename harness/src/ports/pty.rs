@@ -60,11 +60,12 @@ impl Line {
     pub(super) fn send(&mut self, frame: &[u8]) -> io::Result<()> {
         loop {
             if !self.has_reader()? {
-                if self.options.absent == Absent::Drop && !self.has_new_reader()? {
+                if self.options.absent == Absent::Wait {
+                    self.wait_for_reader()?;
+                } else if !self.meet_reader()? {
                     self.report.missed += 1;
                     return Ok(());
                 }
-                self.wait_for_reader()?;
             }
             // The whole packet again for the next reader; the last one can have had a part of it.
             if self.hand_over(frame)? {
@@ -126,23 +127,26 @@ impl Line {
         Ok(self.reader)
     }
 
-    fn has_new_reader(&self) -> io::Result<bool> {
-        is_open(&self.master)
+    /// Whether somebody has opened the terminal, and has not only looked; then its stream is opened.
+    fn meet_reader(&mut self) -> io::Result<bool> {
+        if !is_open(&self.master)? {
+            return Ok(false);
+        }
+        self.options.stop.sleep(SETTLE)?;
+        if !is_open(&self.master)? {
+            return Ok(false);
+        }
+        self.reader = true;
+        self.report.peers += 1;
+        self.hand_over(framing::OPENING)
     }
 
     fn wait_for_reader(&mut self) -> io::Result<()> {
         let begin = Instant::now();
-        let text = format!("waiting for a reader of {}", self.link.display());
         let mut told_so = false;
-        loop {
-            if is_open(&self.master)? {
-                self.options.stop.sleep(SETTLE)?;
-                // Gone again: somebody only looked.
-                if is_open(&self.master)? {
-                    break;
-                }
-            }
+        while !self.meet_reader()? {
             if !std::mem::replace(&mut told_so, true) {
+                let text = format!("waiting for a reader of {}", self.link.display());
                 (self.options.notice)(&text);
             }
             if self
@@ -158,9 +162,7 @@ impl Line {
             }
             self.options.stop.sleep(AGAIN_AFTER)?;
         }
-        self.reader = true;
-        self.report.peers += 1;
-        self.hand_over(framing::OPENING).map(drop)
+        Ok(())
     }
 
     pub(super) const fn report(&self) -> Report {
@@ -308,7 +310,9 @@ mod tests {
         master.write_all(&every).expect("room");
         let mut got = Vec::new();
         while got.len() < every.len() {
-            wait::until(&reader, PollFlags::IN, None, &wait::Stop::default()).expect("bytes come");
+            let limit = Some(Duration::from_secs(20));
+            let found = wait::until(&reader, PollFlags::IN, limit, &wait::Stop::default());
+            assert!(!found.expect("a terminal").is_empty(), "only {got:?} came");
             let mut some = [0; 64];
             let count = reader.read(&mut some).expect("bytes are there");
             got.extend_from_slice(&some[..count]);
