@@ -176,7 +176,7 @@ mod tests {
         assert!(long_run(&mut cups, 0.55) > 0.0);
     }
 
-    /// Handbook figures of worn cups (start at 1.5 m/s): -25 % at 3 m/s, -2 % at 10 m/s.
+    /// Hand calculation for worn cups that start at 1.5 m/s: -25 % at 3 m/s, -2 % at 10 m/s.
     #[test]
     fn friction_takes_its_share() {
         let mut worn = Anemometer::new(1.0, 1.5);

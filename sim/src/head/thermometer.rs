@@ -166,7 +166,7 @@ mod tests {
         assert!((2.0..5.0).contains(&last), "blocked: {last} K");
     }
 
-    /// Handbook figure (from memory): -0.1 to -0.5 K under a clear calm night sky.
+    /// Handbooks (from memory) say -0.1 to -0.5 K under a clear calm night sky.
     #[test]
     fn a_clear_calm_night_cools_the_shield_a_little() {
         let error = shield_error_k(0.0, -78.0, 0.3, 1013.25, SHORT_WAVE_GAIN);
