@@ -123,15 +123,20 @@ pub trait Quantity: Copy + Eq + fmt::Debug + Sized {
             Err(OutOfRange)
         }
     }
-    /// Nearest step, held at the ends of the legal range; a value that is not a number is missing.
+    /// Nearest step (halves away from zero), held at the ends of the legal range; a value that is not a
+    /// number is missing.
     fn saturating_from_si(value: f64) -> Self {
-        let steps = to_steps::<Self>(value);
+        let specification = Self::SPECIFICATION;
+        let (numerator, denominator) = specification.step;
+        let steps = value * f64::from(denominator) / f64::from(numerator);
         if steps.is_nan() {
             return Self::MISSING;
         }
-        let specification = Self::SPECIFICATION;
+        // Held first, so that the rounding needs no branch and no case for the huge.
         let held = steps.clamp(specification.raw_min as f64, specification.raw_max as f64);
-        Self::try_from_raw(held as i64).unwrap_or(Self::MISSING)
+        // The largest number below one half: a plain half would lift 0.49999999999999994 to 1.
+        let half = 0.499_999_999_999_999_94_f64.copysign(held);
+        Self::try_from_raw((held + half) as i64).unwrap_or(Self::MISSING)
     }
 }
 

@@ -1,5 +1,6 @@
 //! Packets on a byte stream.
 
+use benchmast_protocol::stream::encode;
 use std::io;
 
 /// What opens a stream: a lone delimiter.
@@ -28,14 +29,4 @@ impl Framed {
     pub(super) fn bytes(&self) -> &[u8] {
         self.buffer.get(..self.length).unwrap_or_default()
     }
-}
-
-/// The packet's COBS encoding with its delimiter; `None` when it is empty or does not fit.
-fn encode<'b>(packet: &[u8], buffer: &'b mut [u8]) -> Option<&'b [u8]> {
-    if packet.is_empty() || packet.len() > benchmast_protocol::packet::MAX_PACKET {
-        return None;
-    }
-    let length = cobs::try_encode(packet, buffer).ok()?;
-    *buffer.get_mut(length)? = 0;
-    buffer.get(..=length)
 }
