@@ -38,7 +38,7 @@ fn deframe(stream: &[u8]) -> Vec<Vec<u8>> {
         .filter(|frame| !frame.is_empty())
         .map(|frame| {
             let mut bytes = vec![0; 64];
-            let length = cobs::decode(frame, &mut bytes).expect("COBS").frame_size();
+            let length = cobs::decode(frame, &mut bytes).expect("COBS");
             bytes.truncate(length);
             bytes
         })

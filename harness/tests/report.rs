@@ -384,6 +384,8 @@ fn packets_are_counted_by_what_became_of_them() {
             sequence,
             intervals_late,
             frame,
+            tips_since: 0,
+            rain_um: 0,
         },
     );
     tell(5, Event::Duplicate { head, sequence });

@@ -66,7 +66,7 @@ impl Episode {
         if time_us < self.onset_us || self.end_us.is_some_and(|end| time_us >= end) {
             return 0.0;
         }
-        let since_s = (time_us - self.onset_us) as f64 / 1e6;
+        let since_s = time_us.saturating_sub(self.onset_us) as f64 / 1e6;
         match self.shape {
             Shape::Step => self.severity,
             Shape::Ramp { over_s } => self.severity * (since_s / over_s).min(1.0),

@@ -1,7 +1,7 @@
 //! Invented runs for the report: smooth curves with a day in them, two faults, a dead head and a poor link.
 //! Nothing here is physics; it only has to look like readings.
 
-use benchmast::faults::{Episode, Fault, Shape};
+use benchmast::faults::{Card, Episode, Fault, Shape};
 use benchmast::link::{self, Arrival, Bytes};
 use benchmast::plan::{Plan, ReceiverPlan, WeatherSource};
 use benchmast::row::{Row, Sink};
@@ -27,22 +27,35 @@ pub(crate) const DAY: i64 = 86_400 * SECOND;
 pub(crate) const HEAD: HeadId = HeadId(0x1a2b_3c4d);
 const NEIGHBOUR: HeadId = HeadId(0x0bad_cafe);
 
+const CARD: Card = Card {
+    what: "invented",
+    signature: "invented",
+    look_alikes: "invented",
+    field_check: "invented",
+    remedy: "invented",
+    caution: "invented",
+    source: "invented",
+};
+
 static SHIELD: Fault = Fault {
     id: "shield_airflow_blocked",
     bit: 0,
-    what: "invented",
+    full_severity: "invented",
+    card: CARD,
     apply: |_, _| {},
 };
 static FUNNEL: Fault = Fault {
     id: "funnel_partly_blocked",
     bit: 1,
-    what: "invented",
+    full_severity: "invented",
+    card: CARD,
     apply: |_, _| {},
 };
 static ARROW: Fault = Fault {
     id: "arrow_turned",
     bit: 2,
-    what: "invented",
+    full_severity: "invented",
+    card: CARD,
     apply: |_, _| {},
 };
 
@@ -204,6 +217,9 @@ fn reading(truth: &Truth, values: [f64; 4], sequence: u16, tips: u16, rain: f64)
         },
         health,
         rainfall_mm: rain,
+        restarts: 1,
+        store_v: store / 1000.0,
+        supply_v: 1.8,
     }
 }
 
@@ -226,6 +242,9 @@ pub(crate) fn dead() -> Reading {
         },
         health: None,
         rainfall_mm: 0.0,
+        restarts: 1,
+        store_v: 0.0,
+        supply_v: 0.0,
     }
 }
 
@@ -392,6 +411,8 @@ pub(crate) fn run(plan: &Plan, sink: &mut impl Sink, dead: (f64, f64)) -> std::i
                 sequence: reading.sequence.wrapping_sub(1),
                 intervals_late: 1,
                 frame: Frame::Observation(reading.observation),
+                tips_since: 0,
+                rain_um: 0,
             };
             sink.event(time_us, signal_dbm, &late)?;
         }
