@@ -29,9 +29,7 @@ fn main() {
         start_us,
         16.0,
     );
-    println!(
-        "time_s,t,td,rh,p,u,gust,dir,rain,cloud,up,ghi,dni,dhi,lux,uv"
-    );
+    println!("time_s,t,td,rh,p,u,gust,dir,rain,cloud,up,ghi,dni,dhi,lux,uv");
     let (mut rain, mut gust) = (0.0, 0.0_f64);
     for n in 1..=steps {
         let t = weather.advance(start_us + n * 16_000_000);

@@ -132,8 +132,7 @@ pub fn extraterrestrial_wm2(day_of_year: f64) -> f64 {
 #[must_use]
 pub fn air_mass(refracted_elevation_deg: f64) -> f64 {
     let elevation = refracted_elevation_deg.max(0.0);
-    1.0 / (libm::sin(elevation.to_radians())
-        + 0.50572 * libm::pow(elevation + 6.07995, -1.6364))
+    1.0 / (libm::sin(elevation.to_radians()) + 0.50572 * libm::pow(elevation + 6.07995, -1.6364))
 }
 
 /// Irradiance under a cloudless sky, W/m2.

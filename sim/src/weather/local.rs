@@ -50,7 +50,7 @@ impl Local {
     }
 
     pub(crate) fn step(&mut self, time_us: i64, interval_s: f64, slow: &Slow, fall: Fall) -> Truth {
-        let day = self.path.at(time_us as f64 * 1e-6);
+        let day = self.path.at(super::seconds(time_us));
         let light = self
             .shadow
             .step(interval_s, &slow.optics, slow.wind_ms, fall.cloud, &day);
@@ -72,8 +72,7 @@ impl Local {
             slow.temperature_degc + slow.fineness * (eddy_k * self.temperature + shade_k);
         let saturation = saturation_vapour_pressure_hpa(temperature);
         let eddy_share = 0.003 + 0.00002 * slow.heat_flux_wm2;
-        let wanted =
-            slow.vapour_pressure_hpa * (1.0 + slow.fineness * eddy_share * self.vapour);
+        let wanted = slow.vapour_pressure_hpa * (1.0 + slow.fineness * eddy_share * self.vapour);
         let vapour = wanted.min(saturation).max(1e-4);
         // The inverse of the saturation formula may round up past the temperature.
         let dew_point = dew_point_degc(vapour).min(temperature);

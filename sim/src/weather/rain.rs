@@ -7,6 +7,7 @@
 //! time, so any interval gets exactly its share.
 
 use super::climate::MonthPoint;
+use super::noise::floor;
 use super::region::Offset;
 use super::synoptic::{System, Train};
 use crate::entropy::{Key, Seed};
@@ -41,13 +42,13 @@ pub(crate) fn possible_phases(
     longitude_deg: f64,
 ) -> [(f64, Phase); 5] {
     let wet = system.strength * system.wetness;
-    let likely = libm::sqrt(abundance);
+    let likely = abundance.sqrt();
     let summer = (0.5 - 0.5 * system.winterness).clamp(0.0, 1.0);
     let at = |hours: f64| system.front_s + hours * HOUR_S;
     let rate = likely * (0.35 + 0.65 * wet).min(1.8);
     // Afternoon of the day before or of the front, by local mean solar time.
     let east_s = longitude_deg * 240.0;
-    let noon_s = libm::floor((system.front_s + east_s - 15.0 * HOUR_S) / 86_400.0) * 86_400.0
+    let noon_s = floor((system.front_s + east_s - 15.0 * HOUR_S) / 86_400.0) as f64 * 86_400.0
         + 12.0 * HOUR_S
         - east_s;
     // Start, end, chance, (cells an hour, length of a cell in h, intensity, unevenness).
@@ -301,13 +302,12 @@ impl Texture {
 
     fn within(&mut self, time_s: f64) -> (i64, f64) {
         let position = time_s / BLOCK_S;
-        let floor = libm::floor(position);
-        let block = floor as i64;
+        let block = floor(position);
         if block != self.block {
             self.block = block;
             self.sums = cascade(self.key, block, BLOCK_S);
         }
-        let x = (position - floor) * PIECES as f64;
+        let x = (position - block as f64) * PIECES as f64;
         let piece = (x as usize).min(PIECES - 1);
         let part = x - piece as f64;
         let sum = self.sums[piece] + (self.sums[piece + 1] - self.sums[piece]) * part;

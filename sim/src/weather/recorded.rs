@@ -305,7 +305,10 @@ fn directions(records: &[Record]) -> Result<Series, RecordError> {
         values.push(value);
     }
     if values.is_empty() {
-        if records.iter().all(|r| r.wind_speed_ms.unwrap_or(0.0) == 0.0) {
+        if records
+            .iter()
+            .all(|r| r.wind_speed_ms.unwrap_or(0.0) == 0.0)
+        {
             return Ok(Series::new(vec![0.0], vec![0.0]));
         }
         return Err(RecordError::Absent {

@@ -1,8 +1,6 @@
 //! The day: a surface energy balance that warms, cools, moistens and dries the air near the ground.
 
-use crate::physics::moist_air::{
-    dew_point_degc, saturation_vapour_pressure_hpa, wet_bulb_degc,
-};
+use crate::physics::moist_air::{dew_point_degc, saturation_vapour_pressure_hpa, wet_bulb_degc};
 
 /// Density of air times its heat capacity, J/(m3 K), near the ground.
 const AIR_HEAT: f64 = 1206.0;
@@ -27,7 +25,7 @@ pub fn long_wave_loss_wm2(
 ) -> f64 {
     let kelvin = temperature_degc + 273.15;
     let square = kelvin * kelvin;
-    let emissivity = 0.34 - 0.14 * libm::sqrt(vapour_pressure_hpa / 10.0);
+    let emissivity = 0.34 - 0.14 * (vapour_pressure_hpa / 10.0).sqrt();
     (STEFAN_BOLTZMANN * square * square * emissivity * (1.0 - 0.85 * cloud_area_fraction)).max(0.0)
 }
 
@@ -107,9 +105,9 @@ impl Surface {
         // 1973); by night only the wind mixes.
         let stirred = (45.0 * f.wind_ms).clamp(45.0, 700.0);
         if heat > 0.0 {
-            let grown = self.depth_m * self.depth_m
-                + 2.0 * heat * f.seconds / (AIR_HEAT * STRATIFICATION);
-            self.depth_m = libm::sqrt(grown).clamp(stirred, 2200.0);
+            let grown =
+                self.depth_m * self.depth_m + 2.0 * heat * f.seconds / (AIR_HEAT * STRATIFICATION);
+            self.depth_m = grown.sqrt().clamp(stirred, 2200.0);
         } else {
             self.depth_m += (stirred - self.depth_m) * (1.0 - libm::exp(-hours / 0.7));
         }
@@ -145,7 +143,8 @@ impl Surface {
         let pace_h = if target > self.soaked { 0.25 } else { 1.5 };
         self.soaked += (target - self.soaked) * (1.0 - libm::exp(-hours / pace_h));
         let wetting = f.rain_mmh * hours / 2.0;
-        self.wet_ground = (self.wet_ground + wetting - 0.0006 * evaporation * hours).clamp(0.0, 1.0);
+        self.wet_ground =
+            (self.wet_ground + wetting - 0.0006 * evaporation * hours).clamp(0.0, 1.0);
         let mut temperature = dry;
         if self.soaked > 0.01 {
             let wet_bulb = wet_bulb_degc(dry, vapour, f.pressure_hpa);

@@ -93,10 +93,16 @@ fn order_values_and_gaps_are_checked() {
     assert_eq!(open(&records(1)).unwrap_err(), RecordError::TooFew);
     let mut twice = records(9);
     twice[4].time_us = twice[3].time_us;
-    assert_eq!(open(&twice).unwrap_err(), RecordError::Duplicate { index: 4 });
+    assert_eq!(
+        open(&twice).unwrap_err(),
+        RecordError::Duplicate { index: 4 }
+    );
     let mut back = records(9);
     back.swap(5, 6);
-    assert_eq!(open(&back).unwrap_err(), RecordError::Unordered { index: 6 });
+    assert_eq!(
+        open(&back).unwrap_err(),
+        RecordError::Unordered { index: 6 }
+    );
     let mut odd = records(9);
     odd[2].cloud_area_fraction = Some(f64::NAN);
     assert!(matches!(
@@ -129,12 +135,18 @@ fn order_values_and_gaps_are_checked() {
     for record in &mut late[..8] {
         record.air_temperature_degc = None;
     }
-    assert!(matches!(open(&late), Err(RecordError::Gap { index: 0, .. })));
+    assert!(matches!(
+        open(&late),
+        Err(RecordError::Gap { index: 0, .. })
+    ));
     let mut early = records(20);
     for record in &mut early[8..] {
         record.air_temperature_degc = None;
     }
-    assert!(matches!(open(&early), Err(RecordError::Gap { index: 7, .. })));
+    assert!(matches!(
+        open(&early),
+        Err(RecordError::Gap { index: 7, .. })
+    ));
 }
 
 #[test]
