@@ -5,11 +5,11 @@
 use super::climate::{Climate, MonthPoint, day_of_year};
 use super::cloud::Optics;
 use super::daylight::Daylight;
-use super::noise::floor;
+use super::noise::{Curve, floor};
 use super::rain::{Phase, Rain, possible_phases};
 use super::region::{OWNER, Offset, Region, logistic, total_cover};
 use super::synoptic::{SPACING_S, System, Train};
-use super::temperature::{Forcing, Surface};
+use super::temperature::{Forcing, Surface, patchiness_k};
 use super::wind::mixing;
 use crate::entropy::{Seed, Stream};
 use crate::physics::sun::position;
@@ -24,7 +24,7 @@ const YEARS: i64 = 60;
 /// Instants drawn for each month.
 const INSTANTS: i64 = 480;
 /// Stretches of days simulated for each month, and their length; the first day is dropped as spin-up.
-const STRETCHES: i64 = 10;
+const STRETCHES: i64 = 16;
 const STRETCH_STEPS: usize = 5 * STEPS_A_DAY;
 const STEP_S: f64 = 1800.0;
 const STEPS_A_DAY: usize = 48;
@@ -107,12 +107,33 @@ fn fit_rain(fitted: &mut Calibration, climate: &Climate, place: &Place) {
         if normals.rain_mm <= 0.0 || normals.wet_hours <= 0.0 {
             continue;
         }
-        let abundance = solve(0.0, 12.0, normals.wet_hours, |a| {
-            expected(a, Phase::wet_hours)
-        });
+        // The expectation of a phase is near, but phases overlap and hours are cut: count the ensemble's own
+        // cells and aim again.
+        let (mut target, mut abundance, mut intensity) = (normals.wet_hours, 0.0, 0.0);
+        for _ in 0..3 {
+            abundance = solve(0.0, 12.0, target, |a| expected(a, Phase::wet_hours));
+            intensity = normals.rain_mm / expected(abundance, Phase::depth).max(f64::MIN_POSITIVE);
+            let mut rain = Rain::new(
+                train.clone(),
+                SEED,
+                OWNER,
+                place.longitude_deg,
+                Offset::default(),
+                [abundance; 12],
+                [intensity; 12],
+            );
+            let hours: f64 = systems
+                .chunks_exact(9)
+                .map(|run| rain.count(run[0].number..run[0].number + 9).0)
+                .sum();
+            let counted = hours * per_month;
+            if counted <= 0.0 {
+                break;
+            }
+            target = (target * normals.wet_hours / counted).min(2.0 * normals.wet_hours);
+        }
         fitted.abundance[i] = abundance;
-        fitted.intensity_mmh[i] =
-            normals.rain_mm / expected(abundance, Phase::depth).max(f64::MIN_POSITIVE);
+        fitted.intensity_mmh[i] = intensity;
     }
 }
 
@@ -221,6 +242,7 @@ fn simulate(
     gain: f64,
 ) -> Vec<Step> {
     let mut steps = Vec::with_capacity(stretches.len() * STRETCH_STEPS);
+    let mut patches = Curve::new(SEED.key(OWNER, "patches"), STEP_S);
     for stretch in stretches {
         let mut surface = Surface::new();
         for (n, forcing) in stretch.iter().enumerate() {
@@ -232,11 +254,13 @@ fn simulate(
             };
             let near = surface.step(&forcing);
             if n >= STEPS_A_DAY {
+                let patch_k = patchiness_k(forcing.cover, near.heat_flux_wm2)
+                    * patches.value(steps.len() as f64 * STEP_S);
                 steps.push(Step {
                     air_degc: forcing.temperature_degc,
                     air_dew_degc: forcing.dew_point_degc,
                     swing_k: near.swing_k,
-                    temperature_degc: near.temperature_degc,
+                    temperature_degc: near.temperature_degc + patch_k,
                     dew_degc: near.dew_point_degc(),
                 });
             }
@@ -271,8 +295,8 @@ fn fit_days(fitted: &mut Calibration, climate: &Climate, place: &Place) {
             local_dew_k = mean(|s| s.dew_degc - s.air_dew_degc);
             if round < 2 {
                 // The swing is nearly linear in its gain, so the same run tells the next.
-                let next = solve(0.05, 4.0, normals.daily_range_k, |gain| {
-                    mean_range(&steps, |s| s.air_degc + gain * s.swing_k)
+                let next = solve(0.05, 4.0, normals.daily_range_k, |next| {
+                    mean_range(&steps, |s| s.temperature_degc + (next - gain) * s.swing_k)
                 });
                 local_k += (next - gain) * mean(|s| s.swing_k);
                 gain = next;

@@ -225,6 +225,24 @@ impl Rain {
         }
     }
 
+    /// Clock hours with rain and depth (mm) of a run of systems: the cells counted one by one, for the fit.
+    pub(crate) fn count(&mut self, systems: core::ops::Range<i64>) -> (f64, f64) {
+        self.cells.clear();
+        for number in systems {
+            self.add_system(number, (1.0, 0.0));
+        }
+        let hour = |time_s: f64| floor(time_s * (1.0 / HOUR_S));
+        let mut hours: Vec<i64> = self
+            .cells
+            .iter()
+            .flat_map(|cell| hour(cell.start_s)..=hour(cell.end_s))
+            .collect();
+        hours.sort_unstable();
+        hours.dedup();
+        let depth = self.cells.iter().map(|c| c.rate * (c.end_s - c.start_s));
+        (hours.len() as f64, depth.sum())
+    }
+
     /// Mean rate over an interval ahead of the present, mm/h, without the finest structure.
     pub(crate) fn smooth_rate_mmh(&mut self, from_s: f64, to_s: f64, flow: (f64, f64)) -> f64 {
         self.prepare(to_s, flow);

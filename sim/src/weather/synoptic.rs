@@ -244,9 +244,9 @@ impl Train {
             + 2.0 * self.short_flow[0].value(time_s);
         air.poleward_ms = poleward + 2.0 * self.short_flow[1].value(time_s);
         let warmth = self.slow_warmth.value(time_s);
-        air.temperature_k += 0.75 * self.setting.contrast_k * warmth;
+        air.temperature_k += 0.85 * self.setting.contrast_k * warmth;
         air.dew_point_k +=
-            self.setting.contrast_k * (0.75 * warmth + 0.35 * self.slow_moisture.value(time_s));
+            self.setting.contrast_k * (0.85 * warmth + 0.35 * self.slow_moisture.value(time_s));
         air
     }
 }
@@ -329,9 +329,9 @@ impl System {
             0.0
         };
         let contrast = setting.contrast_k * (1.0 + 0.25 * self.winterness);
-        air.temperature_k += contrast * 1.1 * (self.warm * sector - self.cold * behind);
+        air.temperature_k += contrast * 0.85 * (self.warm * sector - self.cold * behind);
         air.dew_point_k +=
-            contrast * 1.3 * (self.moist * self.warm * sector - 1.15 * self.cold * behind);
+            contrast * 1.1 * (self.moist * self.warm * sector - 1.15 * self.cold * behind);
 
         // Cloud: high cloud leads, the shield thickens to the warm front, the band marks the cold front.
         let grip = (0.35 + 0.75 * self.strength).min(1.0);

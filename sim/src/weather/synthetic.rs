@@ -9,7 +9,7 @@ use super::noise::Curve;
 use super::pressure::{station_hpa, tide_at};
 use super::rain::{Fall, Rain};
 use super::region::{OWNER, Offset, Region, total_cover};
-use super::temperature::{Forcing, Surface};
+use super::temperature::{Forcing, Surface, patchiness_k};
 use super::wind::mixing;
 use crate::entropy::Seed;
 use crate::physics::moist_air::saturation_vapour_pressure_hpa;
@@ -116,8 +116,7 @@ impl Synthetic {
         });
         self.next += 1;
         let open = 1.0 - air.low_cloud;
-        // Patches of air, minutes to hours long, warmer or moister than the next.
-        let patch_k = 0.08 + 0.1 * open + 0.0005 * near.heat_flux_wm2;
+        let patch_k = patchiness_k(air.low_cloud, near.heat_flux_wm2);
         let temperature = near.temperature_degc + patch_k * self.warmth.value(time_s);
         let moisture =
             0.007 * self.moisture[0].value(time_s) + 0.014 * self.moisture[1].value(time_s);

@@ -29,6 +29,12 @@ pub fn long_wave_loss_wm2(
     (STEFAN_BOLTZMANN * square * square * emissivity * (1.0 - 0.85 * cloud_area_fraction)).max(0.0)
 }
 
+/// Spread of the patches of air, minutes to hours long, that are warmer than the next, K: more under an
+/// open sky and above hot ground (common practice, no source).
+pub(crate) fn patchiness_k(low_cloud: f64, heat_flux_wm2: f64) -> f64 {
+    0.08 + 0.1 * (1.0 - low_cloud) + 0.0005 * heat_flux_wm2
+}
+
 /// What acts on the surface during one knot interval.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Forcing {

@@ -19,6 +19,8 @@ const SLOW_SHARE_ROOT: f64 = 0.616_441_400_296_897_6;
 const MEANDER_S: f64 = 240.0;
 /// Wander of the direction that does not depend on speed, m/s across the wind (common practice).
 const MEANDER_MS: f64 = 0.28;
+/// The same of the quick eddies.
+const CALM_EDDY_MS: f64 = 0.1;
 
 /// Wind at 10 m over what it would be without the day: less at night, more on a sunny afternoon, both the
 /// weaker the stronger the wind. `sun_up` is the sine of the sun's elevation an hour before. Common
@@ -110,7 +112,7 @@ impl Turbulence {
         let root_fast = FAST_SHARE_ROOT;
         let root_slow = SLOW_SHARE_ROOT;
         let meander = MEANDER_MS / (speed + 0.12);
-        let turbulent = CROSSWIND_RATIO * intensity;
+        let turbulent = CROSSWIND_RATIO * intensity + CALM_EDDY_MS / (speed + 0.12);
 
         let mut samples = [WindSample::default(); WIND_SAMPLES];
         let mut turns = [0.0; WIND_SAMPLES];
