@@ -303,16 +303,6 @@ fn twenty_years_meet_the_normals() {
         }
         let mut rain = (0.0, 0.0);
         for (i, normals) in climate.months.iter().enumerate() {
-            let Normals {
-                mean_temperature_degc,
-                daily_range_k,
-                mean_dew_point_degc,
-                rain_mm,
-                wet_hours,
-                mean_wind_speed_ms,
-                cloud_area_fraction,
-                ..
-            } = *normals;
             let means = sums[i].map(|sum| sum / count[i]);
             let close = |what: &str, value: f64, expected: f64, tolerance: f64| {
                 assert!(
@@ -321,31 +311,36 @@ fn twenty_years_meet_the_normals() {
                     i + 1
                 );
             };
-            close("temperature", means[0], mean_temperature_degc, 1.2);
-            close("dew point", means[1], mean_dew_point_degc, 1.3);
+            close("temperature", means[0], normals.mean_temperature_degc, 1.2);
+            close("dew point", means[1], normals.mean_dew_point_degc, 1.3);
             close(
                 "wind",
                 means[2],
-                mean_wind_speed_ms,
-                0.15 * mean_wind_speed_ms,
+                normals.mean_wind_speed_ms,
+                0.15 * normals.mean_wind_speed_ms,
             );
-            close("cloud", means[3], cloud_area_fraction, 0.08);
+            close("cloud", means[3], normals.cloud_area_fraction, 0.08);
             close(
                 "range",
                 means[5] * 144.0,
-                daily_range_k,
-                0.2 * daily_range_k,
+                normals.daily_range_k,
+                0.2 * normals.daily_range_k,
             );
             let per_year = 1.0 / f64::from(years);
-            close("rain", sums[i][4] * per_year, rain_mm, 0.5 * rain_mm);
+            close(
+                "rain",
+                sums[i][4] * per_year,
+                normals.rain_mm,
+                0.5 * normals.rain_mm,
+            );
             close(
                 "wet hours",
                 sums[i][6] * per_year,
-                wet_hours,
-                0.3 * wet_hours,
+                normals.wet_hours,
+                0.3 * normals.wet_hours,
             );
             rain.0 += sums[i][4] * per_year;
-            rain.1 += rain_mm;
+            rain.1 += normals.rain_mm;
         }
         assert!((rain.0 / rain.1 - 1.0).abs() < 0.15, "{name}: {rain:?}");
     }
