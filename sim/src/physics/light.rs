@@ -37,7 +37,7 @@ pub fn mean_ozone_du(latitude_deg: f64, longitude_deg: f64, day_of_year: f64) ->
 /// in the sine from 70 at 10 degrees to 105 at 60 degrees and above (shape: common practice, no source).
 #[must_use]
 pub fn direct_efficacy_lm_per_w(sine_elevation: f64) -> f64 {
-    (61.2 + 50.6 * sine_elevation).clamp(55.0, 105.0)
+    (61.22 + 50.6 * sine_elevation).clamp(55.0, 105.0)
 }
 
 /// Luminous efficacy of the diffuse sky, lm/W: 130 when clear, 112 when overcast, in between by the

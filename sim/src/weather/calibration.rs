@@ -2,30 +2,32 @@
 //! the few free figures are set so that its monthly means meet the normals. Any one year then departs from
 //! them as real years do.
 
-use super::climate::{Climate, day_of_year};
+use super::climate::{Climate, MonthPoint, day_of_year};
 use super::cloud::Optics;
 use super::daylight::Daylight;
+use super::noise::{Curve, floor};
 use super::rain::{Phase, Rain, possible_phases};
 use super::region::{OWNER, Offset, Region, logistic, total_cover};
 use super::synoptic::{SPACING_S, System, Train};
-use super::temperature::{Forcing, Surface};
+use super::temperature::{Forcing, Surface, patchiness_k};
 use super::wind::mixing;
 use crate::entropy::{Seed, Stream};
+use crate::physics::sun::position;
 use crate::site::Place;
 
 /// The ensemble's own seed: the fit must not know the run's.
-const SEED: Seed = Seed(0x5eed_0f_c11a_7e);
+const SEED: Seed = Seed(0x5eed_0fc1_1a7e);
 const MONTH_S: f64 = 365.2425 * 86_400.0 / 12.0;
 /// 2012-01-01T00:00:00Z: the ensemble's first year.
 const FIRST_S: f64 = 1_325_376_000.0;
-const YEARS: i64 = 80;
+const YEARS: i64 = 60;
 /// Instants drawn for each month.
 const INSTANTS: i64 = 480;
-/// Stretches of days simulated for each month, their length and the days dropped as spin-up.
-const STRETCHES: i64 = 10;
-const STRETCH_DAYS: i64 = 5;
+/// Stretches of days simulated for each month, and their length; the first day is dropped as spin-up.
+const STRETCHES: i64 = 16;
+const STRETCH_STEPS: usize = 5 * STEPS_A_DAY;
 const STEP_S: f64 = 1800.0;
-const STEPS_A_DAY: i64 = 48;
+const STEPS_A_DAY: usize = 48;
 
 /// The figures that are fitted, one a month (at its middle).
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -68,7 +70,7 @@ impl Calibration {
 
 /// The value in [low, high] at which an increasing function reaches a target.
 fn solve(mut low: f64, mut high: f64, target: f64, rising: impl Fn(f64) -> f64) -> f64 {
-    for _ in 0..22 {
+    for _ in 0..16 {
         let middle = 0.5 * (low + high);
         if rising(middle) < target {
             low = middle;
@@ -80,7 +82,7 @@ fn solve(mut low: f64, mut high: f64, target: f64, rising: impl Fn(f64) -> f64) 
 }
 
 fn random_instant(stream: &mut Stream, month: i64) -> f64 {
-    let year = libm::floor(stream.uniform() * YEARS as f64);
+    let year = floor(stream.uniform() * YEARS as f64) as f64;
     FIRST_S + (year * 12.0 + month as f64 + stream.uniform()) * MONTH_S
 }
 
@@ -105,12 +107,33 @@ fn fit_rain(fitted: &mut Calibration, climate: &Climate, place: &Place) {
         if normals.rain_mm <= 0.0 || normals.wet_hours <= 0.0 {
             continue;
         }
-        let abundance = solve(0.0, 12.0, normals.wet_hours, |a| {
-            expected(a, Phase::wet_hours)
-        });
+        // The expectation of a phase is near, but phases overlap and hours are cut: count the ensemble's own
+        // cells and aim again.
+        let (mut target, mut abundance, mut intensity) = (normals.wet_hours, 0.0, 0.0);
+        for _ in 0..3 {
+            abundance = solve(0.0, 12.0, target, |a| expected(a, Phase::wet_hours));
+            intensity = normals.rain_mm / expected(abundance, Phase::depth).max(f64::MIN_POSITIVE);
+            let mut rain = Rain::new(
+                train.clone(),
+                SEED,
+                OWNER,
+                place.longitude_deg,
+                Offset::default(),
+                [abundance; 12],
+                [intensity; 12],
+            );
+            let hours: f64 = systems
+                .chunks_exact(9)
+                .map(|run| rain.count(run[0].number..run[0].number + 9).0)
+                .sum();
+            let counted = hours * per_month;
+            if counted <= 0.0 {
+                break;
+            }
+            target = (target * normals.wet_hours / counted).min(2.0 * normals.wet_hours);
+        }
         fitted.abundance[i] = abundance;
-        fitted.intensity_mmh[i] =
-            normals.rain_mm / expected(abundance, Phase::depth).max(f64::MIN_POSITIVE);
+        fitted.intensity_mmh[i] = intensity;
     }
 }
 
@@ -126,7 +149,8 @@ fn fit_air(fitted: &mut Calibration, climate: &Climate, place: &Place) {
             let air = region.at(time_s, Offset::default());
             warmth += air.anomalies.0 / count;
             moisture += air.anomalies.1 / count;
-            samples.push((time_s, air));
+            let up = position(time_s - 3600.0, place).up;
+            samples.push((up, air));
         }
         fitted.mean_warmth_k[i] = warmth;
         fitted.mean_moisture_k[i] = moisture;
@@ -145,11 +169,10 @@ fn fit_air(fitted: &mut Calibration, climate: &Climate, place: &Place) {
         let wind = |factor: f64| {
             let sum: f64 = samples
                 .iter()
-                .map(|(time_s, air)| {
+                .map(|(up, air)| {
                     let low = logistic(6.5 * (air.anomalies.2 - threshold));
-                    let up = crate::physics::sun::position(time_s - 3600.0, place).up;
                     let speed = air.wind_speed_ms * factor;
-                    speed * mixing(up, low, speed)
+                    speed * mixing(*up, low, speed)
                 })
                 .sum();
             sum / count
@@ -167,12 +190,17 @@ struct Step {
     dew_degc: f64,
 }
 
-fn simulate(fitted: &Calibration, climate: &Climate, place: &Place, month: usize) -> Vec<Step> {
+/// What acts on the surface through all stretches of one month, step by step.
+fn forcings(
+    fitted: &Calibration,
+    climate: &Climate,
+    place: &Place,
+    month: usize,
+) -> Vec<[Forcing; STRETCH_STEPS]> {
     let mut region = Region::new(climate, place, SEED, *fitted);
     let mut stream = SEED.key(OWNER, "stretches").stream(month as i64);
-    let mut steps = Vec::new();
-    for _ in 0..STRETCHES {
-        let begin = libm::floor(random_instant(&mut stream, month as i64) / STEP_S) * STEP_S;
+    let one_stretch = |_| {
+        let begin = floor(random_instant(&mut stream, month as i64) / STEP_S) as f64 * STEP_S;
         let mut rain = Rain::new(
             region.train(),
             SEED,
@@ -182,15 +210,15 @@ fn simulate(fitted: &Calibration, climate: &Climate, place: &Place, month: usize
             fitted.abundance,
             fitted.intensity_mmh,
         );
-        let mut surface = Surface::new();
-        for n in 0..STRETCH_DAYS * STEPS_A_DAY {
+        let flow = region.flow(MonthPoint::at(begin));
+        let mut ups = [0.0; 2];
+        core::array::from_fn(|n| {
             let time_s = begin + n as f64 * STEP_S;
             let air = region.at(time_s, Offset::default());
             let light = Daylight::at(time_s - 0.5 * STEP_S, place, day_of_year(time_s));
             let optics = Optics::new(air.low_cloud, air.high_cloud, air.rain_shield, 0.0);
-            let flow = region.flow(super::climate::MonthPoint::at(time_s));
-            let lagged = crate::physics::sun::position(time_s - 3600.0, place).up;
-            let near = surface.step(&Forcing {
+            let lagged = core::mem::replace(&mut ups[n % 2], light.sun.up);
+            Forcing {
                 seconds: STEP_S,
                 temperature_degc: air.temperature_degc,
                 dew_point_degc: air.dew_point_degc,
@@ -199,14 +227,40 @@ fn simulate(fitted: &Calibration, climate: &Climate, place: &Place, month: usize
                 wind_ms: air.wind_speed_ms * mixing(lagged, air.low_cloud, air.wind_speed_ms),
                 pressure_hpa: 1000.0,
                 rain_mmh: rain.smooth_rate_mmh(time_s - STEP_S, time_s, flow),
-                range_gain: air.range_gain,
-            });
+                range_gain: 1.0,
+            }
+        })
+    };
+    (0..STRETCHES).map(one_stretch).collect()
+}
+
+/// Runs the surface through a month's stretches with its air mass shifted and its swing multiplied.
+fn simulate(
+    stretches: &[[Forcing; STRETCH_STEPS]],
+    warmer_k: f64,
+    moister_k: f64,
+    gain: f64,
+) -> Vec<Step> {
+    let mut steps = Vec::with_capacity(stretches.len() * STRETCH_STEPS);
+    let mut patches = Curve::new(SEED.key(OWNER, "patches"), STEP_S);
+    for stretch in stretches {
+        let mut surface = Surface::new();
+        for (n, forcing) in stretch.iter().enumerate() {
+            let forcing = Forcing {
+                temperature_degc: forcing.temperature_degc + warmer_k,
+                dew_point_degc: forcing.dew_point_degc + moister_k,
+                range_gain: gain,
+                ..*forcing
+            };
+            let near = surface.step(&forcing);
             if n >= STEPS_A_DAY {
+                let patch_k = patchiness_k(forcing.cover, near.heat_flux_wm2)
+                    * patches.value(steps.len() as f64 * STEP_S);
                 steps.push(Step {
-                    air_degc: air.temperature_degc,
-                    air_dew_degc: air.dew_point_degc,
+                    air_degc: forcing.temperature_degc,
+                    air_dew_degc: forcing.dew_point_degc,
                     swing_k: near.swing_k,
-                    temperature_degc: near.temperature_degc,
+                    temperature_degc: near.temperature_degc + patch_k,
                     dew_degc: near.dew_point_degc(),
                 });
             }
@@ -216,7 +270,7 @@ fn simulate(fitted: &Calibration, climate: &Climate, place: &Place, month: usize
 }
 
 fn mean_range(steps: &[Step], value: impl Fn(&Step) -> f64) -> f64 {
-    let days = steps.chunks_exact(STEPS_A_DAY as usize);
+    let days = steps.chunks_exact(STEPS_A_DAY);
     let count = days.len() as f64;
     days.map(|day| {
         let values = day.iter().map(&value);
@@ -228,25 +282,28 @@ fn mean_range(steps: &[Step], value: impl Fn(&Step) -> f64) -> f64 {
 }
 
 fn fit_days(fitted: &mut Calibration, climate: &Climate, place: &Place) {
-    // So far these hold the means of the air mass's departures alone.
-    let (warmth, moisture) = (fitted.mean_warmth_k, fitted.mean_moisture_k);
-    for round in 0..2 {
-        let before = *fitted;
-        for (i, normals) in climate.months.iter().enumerate() {
-            let steps = simulate(&before, climate, place, i);
+    let before = *fitted;
+    for (i, normals) in climate.months.iter().enumerate() {
+        let stretches = forcings(&before, climate, place, i);
+        let (mut gain, mut local_k, mut local_dew_k) = (1.0, 0.0, 0.0);
+        for round in 0..3 {
+            // What the day adds on the mean is taken off the air mass, and the day run again.
+            let steps = simulate(&stretches, -local_k, -local_dew_k, gain);
             let count = steps.len() as f64;
             let mean = |pick: fn(&Step) -> f64| steps.iter().map(pick).sum::<f64>() / count;
-            let mut local = mean(|s| s.temperature_degc - s.air_degc);
-            if round == 0 {
-                // The range first: it needs no second simulation, the swing being linear in its gain.
-                let gain = solve(0.05, 4.0, normals.daily_range_k, |gain| {
-                    mean_range(&steps, |s| s.air_degc + gain * s.swing_k)
+            local_k = mean(|s| s.temperature_degc - s.air_degc);
+            local_dew_k = mean(|s| s.dew_degc - s.air_dew_degc);
+            if round < 2 {
+                // The swing is nearly linear in its gain, so the same run tells the next.
+                let next = solve(0.05, 4.0, normals.daily_range_k, |next| {
+                    mean_range(&steps, |s| s.temperature_degc + (next - gain) * s.swing_k)
                 });
-                local += (gain - before.range_gain[i]) * mean(|s| s.swing_k);
-                fitted.range_gain[i] = gain;
+                local_k += (next - gain) * mean(|s| s.swing_k);
+                gain = next;
             }
-            fitted.mean_warmth_k[i] = warmth[i] + local;
-            fitted.mean_moisture_k[i] = moisture[i] + mean(|s| s.dew_degc - s.air_dew_degc);
         }
+        fitted.range_gain[i] = gain;
+        fitted.mean_warmth_k[i] += local_k;
+        fitted.mean_moisture_k[i] += local_dew_k;
     }
 }

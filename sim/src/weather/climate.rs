@@ -1,5 +1,7 @@
 //! What a place's weather is like over the year: twelve monthly normals.
 
+use super::noise::floor;
+
 /// The normals of one calendar month.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Normals {
@@ -128,7 +130,7 @@ const MILLENNIUM_S: f64 = 946_684_800.0;
 #[must_use]
 pub fn day_of_year(time_s: f64) -> f64 {
     let years = (time_s - MILLENNIUM_S) / YEAR_S;
-    1.0 + (years - libm::floor(years)) * 365.2425
+    1.0 + (years - floor(years) as f64) * 365.2425
 }
 
 /// A point of the year between two middles of months.
@@ -142,12 +144,12 @@ pub(crate) struct MonthPoint {
 impl MonthPoint {
     pub(crate) fn at(time_s: f64) -> Self {
         let position = (day_of_year(time_s) - 1.0) / 365.2425 * 12.0 + 11.5;
-        let floor = libm::floor(position);
-        let first = floor as usize % 12;
+        let whole = floor(position);
+        let first = whole.rem_euclid(12) as usize;
         Self {
             first,
             second: (first + 1) % 12,
-            weight: position - floor,
+            weight: position - whole as f64,
         }
     }
     pub(crate) fn of(&self, curve: &[f64; 12]) -> f64 {

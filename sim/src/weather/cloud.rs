@@ -34,7 +34,7 @@ impl Optics {
         let transmission = layers * (1.0 - 0.12 * high) * (1.0 - 0.45 * rain_shield);
         Self {
             transmission,
-            obscured: (1.02 * low * libm::sqrt(low) - 0.02).clamp(0.0, 1.0),
+            obscured: (1.02 * low * low.sqrt() - 0.02).clamp(0.0, 1.0),
             beam: 1.0 - 0.45 * high,
         }
     }
@@ -84,7 +84,7 @@ impl Shadow {
         day: &Daylight,
     ) -> Light {
         let bits = self.stream.bits();
-        let chance = (bits >> 32) as f64 * (1.0 / 4_294_967_296.0);
+        let chance = (bits >> 32).cast_signed() as f64 * (1.0 / 4_294_967_296.0);
         let turns = seconds * (2.0 * wind_ms + 2.0) / CLOUD_LENGTH_M;
         let rate = turns
             * if self.hidden {
@@ -94,7 +94,7 @@ impl Shadow {
             };
         if chance * (1.0 + rate) < rate {
             self.hidden = !self.hidden;
-            let thin = (bits & 0xFFFF_FFFF) as f64 * (1.0 / 4_294_967_296.0);
+            let thin = (bits & 0xFFFF_FFFF).cast_signed() as f64 * (1.0 / 4_294_967_296.0);
             self.thin = 0.5 * thin * thin * thin;
         }
         let target = if self.hidden { 1.0 - self.thin } else { 0.0 };

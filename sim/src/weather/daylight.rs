@@ -1,6 +1,7 @@
 //! The sun's path and the light of a cloudless sky, at knots and in between.
 
 use super::climate::day_of_year;
+use super::noise::floor;
 use crate::physics::atmosphere::standard_atmosphere;
 use crate::physics::light::{clear_ultraviolet_index, mean_ozone_du};
 use crate::physics::sun::{
@@ -79,9 +80,8 @@ impl Path {
     /// Sun and cloudless light at an instant; all light is exactly 0 while the sun is at or below the
     /// true horizon (twilight is left out: a few lx).
     pub(crate) fn at(&mut self, time_s: f64) -> Daylight {
-        let position = time_s / KNOT_S;
-        let floor = libm::floor(position);
-        let knot = floor as i64;
+        let position = time_s * (1.0 / KNOT_S);
+        let knot = floor(position);
         if knot != self.knot {
             self.first = if self.knot != i64::MIN && knot == self.knot + 1 {
                 self.second
@@ -91,13 +91,13 @@ impl Path {
             self.second = self.compute(knot + 1);
             self.knot = knot;
         }
-        let w = position - floor;
+        let w = position - knot as f64;
         let (a, b) = (&self.first, &self.second);
         let mix = |x: f64, y: f64| x + (y - x) * w;
         let east = mix(a.sun.east, b.sun.east);
         let north = mix(a.sun.north, b.sun.north);
         let up = mix(a.sun.up, b.sun.up);
-        let scale = 1.0 / libm::sqrt(east * east + north * north + up * up);
+        let scale = 1.0 / (east * east + north * north + up * up).sqrt();
         let sun = SunDirection {
             east: east * scale,
             north: north * scale,

@@ -50,7 +50,7 @@ impl Local {
     }
 
     pub(crate) fn step(&mut self, time_us: i64, interval_s: f64, slow: &Slow, fall: Fall) -> Truth {
-        let day = self.path.at(time_us as f64 * 1e-6);
+        let day = self.path.at(super::seconds(time_us));
         let light = self
             .shadow
             .step(interval_s, &slow.optics, slow.wind_ms, fall.cloud, &day);

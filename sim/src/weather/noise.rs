@@ -8,7 +8,7 @@ use crate::entropy::Key;
 #[derive(Debug, Clone)]
 pub(crate) struct Curve {
     key: Key,
-    period_s: f64,
+    per_second: f64,
     cell: i64,
     nodes: [f64; 4],
 }
@@ -20,7 +20,7 @@ impl Curve {
     pub(crate) fn new(key: Key, period_s: f64) -> Self {
         let mut curve = Self {
             key,
-            period_s,
+            per_second: 1.0 / period_s,
             cell: 0,
             nodes: [0.0; 4],
         };
@@ -38,12 +38,12 @@ impl Curve {
 
     /// Value and rate of change per second.
     pub(crate) fn at(&mut self, time_s: f64) -> (f64, f64) {
-        let position = time_s / self.period_s;
-        let floor = libm::floor(position);
-        if floor as i64 != self.cell {
-            self.load(floor as i64);
+        let position = time_s * self.per_second;
+        let cell = floor(position);
+        if cell != self.cell {
+            self.load(cell);
         }
-        let x = position - floor;
+        let x = position - cell as f64;
         let y = 1.0 - x;
         let [a, b, c, d] = self.nodes;
         let value = (a * y * y * y
@@ -53,13 +53,20 @@ impl Curve {
             / 6.0;
         let rate =
             (-a * y * y + b * (3.0 * x * x - 4.0 * x) + c * (4.0 * y - 3.0 * y * y) + d * x * x)
-                / (2.0 * self.period_s);
+                * (0.5 * self.per_second);
         (value, rate)
     }
 
     pub(crate) fn value(&mut self, time_s: f64) -> f64 {
         self.at(time_s).0
     }
+}
+
+/// The largest whole number not above `x`, for numbers far inside the range of `i64`: a cast, where the
+/// portable library would take a dozen instructions.
+pub(crate) fn floor(x: f64) -> i64 {
+    let whole = x as i64;
+    if x < whole as f64 { whole - 1 } else { whole }
 }
 
 /// A smooth step from 0 at `low` to 1 at `high`.
@@ -87,6 +94,13 @@ mod tests {
         }
         let variance = squares / f64::from(n);
         assert!((variance - 1.0).abs() < 0.05, "{variance}");
+    }
+
+    #[test]
+    fn floor_rounds_down() {
+        for x in [-2.0, -1.5, -1e-20, 0.0, 0.5, 1.0, 1.999, 1e9 + 0.5] {
+            assert_eq!(floor(x) as f64, libm::floor(x), "{x}");
+        }
     }
 
     #[test]

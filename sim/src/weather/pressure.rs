@@ -6,7 +6,7 @@ use crate::site::Place;
 /// The tide at an instant and place, hPa; see [`tide_hpa`].
 pub(crate) fn tide_at(time_s: f64, place: &Place) -> f64 {
     let day = (time_s / 86_400.0) + place.longitude_deg / 360.0;
-    let local = (day - libm::floor(day)) * core::f64::consts::TAU;
+    let local = (day - super::noise::floor(day) as f64) * core::f64::consts::TAU;
     tide_hpa(place.latitude_deg, local)
 }
 

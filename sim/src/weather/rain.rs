@@ -7,6 +7,7 @@
 //! time, so any interval gets exactly its share.
 
 use super::climate::MonthPoint;
+use super::noise::floor;
 use super::region::Offset;
 use super::synoptic::{System, Train};
 use crate::entropy::{Key, Seed};
@@ -41,13 +42,13 @@ pub(crate) fn possible_phases(
     longitude_deg: f64,
 ) -> [(f64, Phase); 5] {
     let wet = system.strength * system.wetness;
-    let likely = libm::sqrt(abundance);
+    let likely = abundance.sqrt();
     let summer = (0.5 - 0.5 * system.winterness).clamp(0.0, 1.0);
     let at = |hours: f64| system.front_s + hours * HOUR_S;
     let rate = likely * (0.35 + 0.65 * wet).min(1.8);
     // Afternoon of the day before or of the front, by local mean solar time.
     let east_s = longitude_deg * 240.0;
-    let noon_s = libm::floor((system.front_s + east_s - 15.0 * HOUR_S) / 86_400.0) * 86_400.0
+    let noon_s = floor((system.front_s + east_s - 15.0 * HOUR_S) / 86_400.0) as f64 * 86_400.0
         + 12.0 * HOUR_S
         - east_s;
     // Start, end, chance, (cells an hour, length of a cell in h, intensity, unevenness).
@@ -224,6 +225,24 @@ impl Rain {
         }
     }
 
+    /// Clock hours with rain and depth (mm) of a run of systems: the cells counted one by one, for the fit.
+    pub(crate) fn count(&mut self, systems: core::ops::Range<i64>) -> (f64, f64) {
+        self.cells.clear();
+        for number in systems {
+            self.add_system(number, (1.0, 0.0));
+        }
+        let hour = |time_s: f64| floor(time_s * (1.0 / HOUR_S));
+        let mut hours: Vec<i64> = self
+            .cells
+            .iter()
+            .flat_map(|cell| hour(cell.start_s)..=hour(cell.end_s))
+            .collect();
+        hours.sort_unstable();
+        hours.dedup();
+        let depth = self.cells.iter().map(|c| c.rate * (c.end_s - c.start_s));
+        (hours.len() as f64, depth.sum())
+    }
+
     /// Mean rate over an interval ahead of the present, mm/h, without the finest structure.
     pub(crate) fn smooth_rate_mmh(&mut self, from_s: f64, to_s: f64, flow: (f64, f64)) -> f64 {
         self.prepare(to_s, flow);
@@ -301,13 +320,12 @@ impl Texture {
 
     fn within(&mut self, time_s: f64) -> (i64, f64) {
         let position = time_s / BLOCK_S;
-        let floor = libm::floor(position);
-        let block = floor as i64;
+        let block = floor(position);
         if block != self.block {
             self.block = block;
             self.sums = cascade(self.key, block, BLOCK_S);
         }
-        let x = (position - floor) * PIECES as f64;
+        let x = (position - block as f64) * PIECES as f64;
         let piece = (x as usize).min(PIECES - 1);
         let part = x - piece as f64;
         let sum = self.sums[piece] + (self.sums[piece + 1] - self.sums[piece]) * part;

@@ -25,6 +25,7 @@ use super::noise::Curve;
 use super::pressure::station_hpa;
 use super::rain::Fall;
 use super::seconds;
+use super::temperature::patchiness_k;
 use crate::entropy::Seed;
 use crate::physics::moist_air::saturation_vapour_pressure_hpa;
 use crate::physics::wind_profile::{
@@ -466,7 +467,7 @@ impl Recorded {
         let light = Daylight::at(time_s, &self.place, day_of_year(time_s));
         let optics = Optics::new(cover, 0.0, 0.0, 0.0);
         let heat_flux = 0.25 * light.sky.global_wm2 * optics.transmission;
-        let patch_k = free * (0.08 + 0.1 * (1.0 - cover) + 0.0005 * heat_flux);
+        let patch_k = free * patchiness_k(cover, heat_flux);
         let temperature = self.temperature.at(time_s) + patch_k * self.warmth.value(time_s);
         let vapour = saturation_vapour_pressure_hpa(self.dew_point.at(time_s))
             * (1.0 + 0.01 * free * self.moisture.value(time_s));

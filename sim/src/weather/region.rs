@@ -2,7 +2,7 @@
 
 use super::calibration::Calibration;
 use super::climate::{Climate, MonthPoint, day_of_year, mean_preserving};
-use super::noise::smooth_step;
+use super::noise::{floor, smooth_step};
 use super::rain::phases;
 use super::synoptic::{Setting, System, Train};
 use crate::entropy::Seed;
@@ -101,7 +101,7 @@ impl Region {
     pub(crate) fn flow(&self, month: MonthPoint) -> (f64, f64) {
         let east = month.of(&self.flow.map(|f| f.0));
         let north = month.of(&self.flow.map(|f| f.1));
-        let length = libm::sqrt(east * east + north * north);
+        let length = (east * east + north * north).sqrt();
         if length < 1e-6 {
             return (1.0, 0.0);
         }
@@ -112,7 +112,7 @@ impl Region {
     /// it is gone by night (common practice, no source).
     fn cumulus(&self, time_s: f64, unstable: f64) -> f64 {
         let day = time_s / 86_400.0 + self.longitude_deg / 360.0;
-        let from_peak_h = ((day - libm::floor(day)) * 24.0 - 14.0).abs();
+        let from_peak_h = ((day - floor(day) as f64) * 24.0 - 14.0).abs();
         let afternoon = 1.0 - smooth_step(1.0, 6.0, from_peak_h);
         let summer = 0.5 - 0.5 * self.setting.winterness(day_of_year(time_s));
         (0.12 + 0.35 * unstable) * (afternoon - 0.4) * (0.3 + 0.7 * summer)
@@ -137,7 +137,7 @@ impl Region {
         // The pole lies to the left of a westerly in the north, to its right in the south.
         let east = air.along_ms * flow.0 - side * air.poleward_ms * flow.1;
         let north = air.along_ms * flow.1 + side * air.poleward_ms * flow.0;
-        let geostrophic = libm::sqrt(east * east + north * north);
+        let geostrophic = (east * east + north * north).sqrt();
         let from = libm::atan2(-east, -north).to_degrees() - side * CROSS_ISOBAR_DEG;
 
         let low = logistic(6.5 * (air.low_cloud - month.of(&c.cloud_threshold)));

@@ -7,7 +7,7 @@
 //! shapes follow the textbook cyclone (Bjerknes & Solberg 1922); lengths and strengths are common practice,
 //! no source.
 
-use super::noise::{Curve, smooth_step};
+use super::noise::{Curve, floor, smooth_step};
 use crate::entropy::{Key, Seed};
 
 /// Mean time between cold fronts, s. Mid-latitude systems pass every three to four days (common
@@ -183,8 +183,8 @@ impl Train {
             warm_h: stream.between(4.0, 16.0),
             speed_ms: stream.between(9.0, 15.0),
             turn_rad: stream.between(-0.35, 0.35),
-            warm: stream.between(0.5, 1.5) * libm::sqrt(strength),
-            cold: stream.between(0.5, 1.5) * libm::sqrt(strength),
+            warm: stream.between(0.5, 1.5) * strength.sqrt(),
+            cold: stream.between(0.5, 1.5) * strength.sqrt(),
             moist: stream.between(0.6, 1.4),
             wetness: stream.gamma3(),
             ahead_h: stream.between(2.5, 9.0),
@@ -197,7 +197,7 @@ impl Train {
 
     /// The number of the interval of the train in which an instant lies.
     pub(crate) fn interval(time_s: f64) -> i64 {
-        libm::floor(time_s / SPACING_S) as i64
+        floor(time_s / SPACING_S)
     }
 
     /// The air at an instant, at a point that the systems reach `east_km`/`north_km` from the reference
@@ -221,7 +221,8 @@ impl Train {
         let mut poleward = 0.0;
         for system in &self.held {
             let hours = (time_s - system.front_s - system.lag_s(offset, flow)) / HOUR_S;
-            if hours.abs() < 110.0 {
+            // Beyond, its bells are below a thousandth and its cold air is forgotten.
+            if (-70.0..150.0).contains(&hours) {
                 let (trough, wind) = system.add(hours, &mut air, &mut presence, self.setting);
                 trough_hpa += trough;
                 poleward += wind;
@@ -243,9 +244,9 @@ impl Train {
             + 2.0 * self.short_flow[0].value(time_s);
         air.poleward_ms = poleward + 2.0 * self.short_flow[1].value(time_s);
         let warmth = self.slow_warmth.value(time_s);
-        air.temperature_k += 0.75 * self.setting.contrast_k * warmth;
+        air.temperature_k += 0.85 * self.setting.contrast_k * warmth;
         air.dew_point_k +=
-            self.setting.contrast_k * (0.75 * warmth + 0.35 * self.slow_moisture.value(time_s));
+            self.setting.contrast_k * (0.85 * warmth + 0.35 * self.slow_moisture.value(time_s));
         air
     }
 }
@@ -302,7 +303,7 @@ impl System {
             self.rise_h
         };
         let broad = bell(hours / width);
-        let distance = libm::sqrt(hours * hours + 0.05);
+        let distance = (hours * hours + 0.05).sqrt();
         let kink = libm::exp(-distance / 3.0);
         let trough = self.depth_hpa * (0.84 * broad + 0.16 * kink);
         let trough_rate = -self.depth_hpa
@@ -328,9 +329,9 @@ impl System {
             0.0
         };
         let contrast = setting.contrast_k * (1.0 + 0.25 * self.winterness);
-        air.temperature_k += contrast * 1.1 * (self.warm * sector - self.cold * behind);
+        air.temperature_k += contrast * 0.85 * (self.warm * sector - self.cold * behind);
         air.dew_point_k +=
-            contrast * 1.3 * (self.moist * self.warm * sector - 1.15 * self.cold * behind);
+            contrast * 1.1 * (self.moist * self.warm * sector - 1.15 * self.cold * behind);
 
         // Cloud: high cloud leads, the shield thickens to the warm front, the band marks the cold front.
         let grip = (0.35 + 0.75 * self.strength).min(1.0);

@@ -9,11 +9,10 @@ use super::noise::Curve;
 use super::pressure::{station_hpa, tide_at};
 use super::rain::{Fall, Rain};
 use super::region::{OWNER, Offset, Region, total_cover};
-use super::temperature::{Forcing, Surface};
+use super::temperature::{Forcing, Surface, patchiness_k};
 use super::wind::mixing;
 use crate::entropy::Seed;
 use crate::physics::moist_air::saturation_vapour_pressure_hpa;
-use crate::physics::sun::position;
 use crate::site::Place;
 
 /// Distance of the knots, s: a front passes in two or three of them.
@@ -30,7 +29,7 @@ pub(crate) struct Synthetic {
     offset: Offset,
     /// Number of the next knot.
     next: i64,
-    /// The sun's height at the last six knots: mixing follows it by an hour.
+    /// The sun's height at the last six knots: mixing follows it by about an hour.
     ups: [f64; 6],
     thickness: Curve,
     speed: Curve,
@@ -92,8 +91,7 @@ impl Synthetic {
         let rain_mmh = self.rain.smooth_rate_mmh(time_s - KNOT_S, time_s, flow);
         let light = Daylight::at(time_s - 0.5 * KNOT_S, &self.place, day_of_year(time_s));
         let slot = self.next.rem_euclid(6) as usize;
-        let up_an_hour_ago =
-            core::mem::replace(&mut self.ups[slot], position_up(time_s, &self.place));
+        let up_an_hour_ago = core::mem::replace(&mut self.ups[slot], light.sun.up);
 
         let thickness = self.thickness.value(time_s);
         let optics = Optics::new(air.low_cloud, air.high_cloud, air.rain_shield, thickness);
@@ -118,8 +116,7 @@ impl Synthetic {
         });
         self.next += 1;
         let open = 1.0 - air.low_cloud;
-        // Patches of air, minutes to hours long, warmer or moister than the next.
-        let patch_k = 0.08 + 0.1 * open + 0.0005 * near.heat_flux_wm2;
+        let patch_k = patchiness_k(air.low_cloud, near.heat_flux_wm2);
         let temperature = near.temperature_degc + patch_k * self.warmth.value(time_s);
         let moisture =
             0.007 * self.moisture[0].value(time_s) + 0.014 * self.moisture[1].value(time_s);
@@ -150,8 +147,4 @@ impl Synthetic {
     pub(crate) fn fall(&mut self, from_s: f64, to_s: f64) -> Fall {
         self.rain.fall(from_s, to_s)
     }
-}
-
-fn position_up(time_s: f64, place: &Place) -> f64 {
-    position(time_s, place).up
 }

@@ -25,8 +25,14 @@ pub fn long_wave_loss_wm2(
 ) -> f64 {
     let kelvin = temperature_degc + 273.15;
     let square = kelvin * kelvin;
-    let emissivity = 0.34 - 0.14 * libm::sqrt(vapour_pressure_hpa / 10.0);
+    let emissivity = 0.34 - 0.14 * (vapour_pressure_hpa / 10.0).sqrt();
     (STEFAN_BOLTZMANN * square * square * emissivity * (1.0 - 0.85 * cloud_area_fraction)).max(0.0)
+}
+
+/// Spread of the patches of air, minutes to hours long, that are warmer than the next, K: more under an
+/// open sky and above hot ground (common practice, no source).
+pub(crate) fn patchiness_k(low_cloud: f64, heat_flux_wm2: f64) -> f64 {
+    0.08 + 0.1 * (1.0 - low_cloud) + 0.0005 * heat_flux_wm2
 }
 
 /// What acts on the surface during one knot interval.
@@ -107,7 +113,7 @@ impl Surface {
         if heat > 0.0 {
             let grown =
                 self.depth_m * self.depth_m + 2.0 * heat * f.seconds / (AIR_HEAT * STRATIFICATION);
-            self.depth_m = libm::sqrt(grown).clamp(stirred, 2200.0);
+            self.depth_m = grown.sqrt().clamp(stirred, 2200.0);
         } else {
             self.depth_m += (stirred - self.depth_m) * (1.0 - libm::exp(-hours / 0.7));
         }

@@ -1,6 +1,6 @@
 //! Wind at the head: the day's mixing, the profile, gusts and a wandering direction.
 
-use super::noise::smooth_step;
+use super::noise::{floor, smooth_step};
 use crate::entropy::Stream;
 use crate::physics::wind_profile::{CROSSWIND_RATIO, exposure_ratio, turbulence_intensity};
 use crate::site::Site;
@@ -10,6 +10,8 @@ use crate::truth::{WIND_SAMPLES, WindSample};
 /// the height, and those of the mixed layer.
 const FAST_S: f64 = 5.0;
 const SLOW_S: f64 = 45.0;
+/// Degrees in a radian.
+const DEGREES: f64 = 180.0 / core::f64::consts::PI;
 /// Roots of their shares of the variance, 0.62 and 0.38.
 const FAST_SHARE_ROOT: f64 = 0.787_400_787_401_181_1;
 const SLOW_SHARE_ROOT: f64 = 0.616_441_400_296_897_6;
@@ -17,6 +19,8 @@ const SLOW_SHARE_ROOT: f64 = 0.616_441_400_296_897_6;
 const MEANDER_S: f64 = 240.0;
 /// Wander of the direction that does not depend on speed, m/s across the wind (common practice).
 const MEANDER_MS: f64 = 0.28;
+/// The same of the quick eddies.
+const CALM_EDDY_MS: f64 = 0.1;
 
 /// Wind at 10 m over what it would be without the day: less at night, more on a sunny afternoon, both the
 /// weaker the stronger the wind. `sun_up` is the sine of the sun's elevation an hour before. Common
@@ -63,7 +67,7 @@ impl Step {
         let keep = libm::exp(-seconds / memory_s);
         Self {
             keep,
-            fresh: libm::sqrt(1.0 - keep * keep),
+            fresh: (1.0 - keep * keep).sqrt(),
         }
     }
     pub(crate) fn next(self, value: f64, normal: f64) -> f64 {
@@ -108,7 +112,7 @@ impl Turbulence {
         let root_fast = FAST_SHARE_ROOT;
         let root_slow = SLOW_SHARE_ROOT;
         let meander = MEANDER_MS / (speed + 0.12);
-        let turbulent = CROSSWIND_RATIO * intensity;
+        let turbulent = CROSSWIND_RATIO * intensity + CALM_EDDY_MS / (speed + 0.12);
 
         let mut samples = [WindSample::default(); WIND_SAMPLES];
         let mut turns = [0.0; WIND_SAMPLES];
@@ -131,18 +135,25 @@ impl Turbulence {
             aside += sample.speed_ms * sine;
         }
         let mean_turn = if sum > 0.0 {
-            libm::atan2(aside, ahead)
+            small_atan2(aside, ahead)
         } else {
             turns[WIND_SAMPLES - 1]
         };
+        // No turn exceeds a quarter circle, so one full turn at most has to be taken off or added.
+        let base = circle(from_deg);
+        let turned = |turn: f64| {
+            let angle = base + turn * DEGREES;
+            let angle = if angle < 0.0 { angle + 360.0 } else { angle };
+            if angle >= 360.0 { angle - 360.0 } else { angle }
+        };
         for (sample, turn) in samples.iter_mut().zip(turns) {
-            sample.from_direction_deg = circle(from_deg + turn.to_degrees());
+            sample.from_direction_deg = turned(turn);
         }
         Blow {
             samples,
             mean_ms: sum / WIND_SAMPLES as f64,
             gust_ms: gust,
-            from_deg: circle(from_deg + mean_turn.to_degrees()),
+            from_deg: turned(mean_turn),
         }
     }
 }
@@ -150,15 +161,32 @@ impl Turbulence {
 /// Sine and cosine of an angle below 1.3 radians, within 4e-6: a wandering vane needs no more.
 fn small_sincos(x: f64) -> (f64, f64) {
     let y = x * x;
-    let sine = x * (1.0 - y / 6.0 * (1.0 - y / 20.0 * (1.0 - y / 42.0 * (1.0 - y / 72.0))));
-    let cosine =
-        1.0 - y / 2.0 * (1.0 - y / 12.0 * (1.0 - y / 30.0 * (1.0 - y / 56.0 * (1.0 - y / 90.0))));
+    let sine = x
+        * (1.0
+            - y * (1.0 / 6.0)
+                * (1.0 - y * (1.0 / 20.0) * (1.0 - y * (1.0 / 42.0) * (1.0 - y * (1.0 / 72.0)))));
+    let cosine = 1.0
+        - y * 0.5
+            * (1.0
+                - y * (1.0 / 12.0)
+                    * (1.0
+                        - y * (1.0 / 30.0) * (1.0 - y * (1.0 / 56.0) * (1.0 - y * (1.0 / 90.0)))));
     (sine, cosine)
+}
+
+/// The angle of a vector, within 2e-7 radians: the series where it is enough, which is nearly always.
+fn small_atan2(y: f64, x: f64) -> f64 {
+    if y.abs() >= 0.3 * x {
+        return libm::atan2(y, x);
+    }
+    let r = y / x;
+    let s = r * r;
+    r * (1.0 - s * (1.0 / 3.0 - s * (1.0 / 5.0 - s * (1.0 / 7.0 - s * (1.0 / 9.0)))))
 }
 
 /// An angle brought into [0, 360).
 pub(crate) fn circle(degrees: f64) -> f64 {
-    let turned = degrees - 360.0 * libm::floor(degrees / 360.0);
+    let turned = degrees - 360.0 * floor(degrees * (1.0 / 360.0)) as f64;
     if turned >= 360.0 { 0.0 } else { turned }
 }
 
@@ -179,6 +207,15 @@ mod tests {
             let (sine, cosine) = small_sincos(x);
             assert!((sine - libm::sin(x)).abs() < 4e-6 && (cosine - libm::cos(x)).abs() < 4e-6);
         }
+    }
+
+    #[test]
+    fn the_short_arc_tangent_follows_the_long_one() {
+        for i in -400..=400 {
+            let (y, x) = (f64::from(i) / 100.0, 2.0);
+            assert!((small_atan2(y, x) - libm::atan2(y, x)).abs() < 2e-7);
+        }
+        assert_eq!(small_atan2(0.0, -1.0), core::f64::consts::PI);
     }
 
     #[test]
