@@ -16,7 +16,7 @@ use std::process::ExitCode;
 
 /// What the exit code of every command means.
 const EXIT_CODES: &str = "Exit codes: 0 done; 1 a check failed; 2 wrong arguments; 3 the input (scenario, record, \
-    capture) cannot be used; 4 a port or the program at its other end failed; 5 results cannot be written.";
+    capture) cannot be used; 4 a port or the program at its other end failed; 5 results cannot be written; 130 interrupted.";
 
 #[derive(Debug, Parser)]
 #[command(
@@ -60,6 +60,8 @@ pub(crate) enum Failure {
     Output(String),
     /// Whoever read our output has gone; nothing is wrong.
     ReaderGone,
+    /// Somebody pressed Ctrl-C; nothing half-written is left.
+    Interrupted,
 }
 
 impl Failure {
@@ -67,6 +69,9 @@ impl Failure {
     pub(crate) fn writing(target: &str, error: &io::Error) -> Self {
         if error.kind() == io::ErrorKind::BrokenPipe {
             return Self::ReaderGone;
+        }
+        if error.kind() == io::ErrorKind::Interrupted {
+            return Self::Interrupted;
         }
         Self::Output(format!("error: cannot write {target}: {error}"))
     }
@@ -77,6 +82,7 @@ impl Failure {
             Self::Port(text) => (text, 4),
             Self::Output(text) => (text, 5),
             Self::ReaderGone => return ExitCode::SUCCESS,
+            Self::Interrupted => ("benchmast: interrupted".into(), telling::INTERRUPTED),
         };
         if !text.is_empty() {
             // If even the error stream is gone, the exit code has to do.

@@ -2,6 +2,7 @@
 //!
 //! Instants are slept for by an absolute schedule, so that late wake-ups do not add up.
 
+use crate::ports::Stop;
 use std::fmt;
 use std::io::{self, BufRead};
 use std::str::FromStr;
@@ -81,26 +82,34 @@ impl fmt::Display for Pace {
 pub trait Clock {
     /// Time since the clock was made.
     fn now(&self) -> Duration;
-    /// Come back after about this long.
-    fn sleep(&mut self, time: Duration);
+    /// Come back after about this long; `false` when waiting is over for good.
+    fn sleep(&mut self, time: Duration) -> bool;
 }
 
-/// The machine's monotonic clock.
-#[derive(Debug, Clone, Copy)]
-pub struct Monotonic(Instant);
+/// The machine's monotonic clock, whose sleep can be ended from outside.
+#[derive(Debug, Clone)]
+pub struct Monotonic {
+    from: Instant,
+    stop: Stop,
+}
 
-impl Default for Monotonic {
-    fn default() -> Self {
-        Self(Instant::now())
+impl Monotonic {
+    /// From now on, until asked to stop.
+    #[must_use]
+    pub fn new(stop: Stop) -> Self {
+        Self {
+            from: Instant::now(),
+            stop,
+        }
     }
 }
 
 impl Clock for Monotonic {
     fn now(&self) -> Duration {
-        self.0.elapsed()
+        self.from.elapsed()
     }
-    fn sleep(&mut self, time: Duration) {
-        std::thread::sleep(time);
+    fn sleep(&mut self, time: Duration) -> bool {
+        self.stop.sleep(time).is_ok()
     }
 }
 
@@ -129,10 +138,11 @@ impl<C: Clock + fmt::Debug> fmt::Debug for Pacer<C> {
 }
 
 impl Pacer {
-    /// On the machine's clock; [`Pace::Step`] takes a step for each line on standard input and ends with it.
+    /// On the machine's clock, until asked to stop; [`Pace::Step`] takes a step for each line on standard
+    /// input and ends with it.
     #[must_use]
-    pub fn new(pace: Pace) -> Self {
-        Self::with(pace, Monotonic::default(), Box::new(line_on_stdin))
+    pub fn new(pace: Pace, stop: Stop) -> Self {
+        Self::with(pace, Monotonic::new(stop), Box::new(line_on_stdin))
     }
 }
 
@@ -156,7 +166,7 @@ impl<C: Clock> Pacer<C> {
     }
 
     /// Come back when the simulated instant `time_us` (microseconds) has come; `false` when the one who
-    /// asks for steps wants no more. Without a [`Pacer::start`] the first instant is this very moment.
+    /// asks for steps wants no more, or waiting is over for good. Without a [`Pacer::start`] the first instant is this very moment.
     ///
     /// # Errors
     /// What the trigger says.
@@ -175,7 +185,9 @@ impl<C: Clock> Pacer<C> {
                 self.behind = now.saturating_sub(due);
                 return Ok(true);
             };
-            self.clock.sleep(left);
+            if !self.clock.sleep(left) {
+                return Ok(false);
+            }
         }
     }
 
@@ -213,8 +225,9 @@ mod tests {
         fn now(&self) -> Duration {
             self.0
         }
-        fn sleep(&mut self, time: Duration) {
+        fn sleep(&mut self, time: Duration) -> bool {
             self.0 += time + EXTRA;
+            true
         }
     }
 
@@ -299,7 +312,7 @@ mod tests {
 
     #[test]
     fn the_machine_is_never_early() {
-        let mut pacer = Pacer::new(Pace::Times(1_000.0));
+        let mut pacer = Pacer::new(Pace::Times(1_000.0), Stop::default());
         let begin = Instant::now();
         pacer.start(0);
         for n in 1..=20 {
@@ -313,7 +326,7 @@ mod tests {
         let asked = Arc::new(AtomicU32::new(0));
         let count = Arc::clone(&asked);
         let trigger = Box::new(move || Ok(count.fetch_add(1, Ordering::Relaxed) < 2));
-        let mut pacer = Pacer::with(Pace::Step, Monotonic::default(), trigger);
+        let mut pacer = Pacer::with(Pace::Step, Monotonic::new(Stop::default()), trigger);
         let steps: Vec<bool> = (0..3).map(|n| pacer.wait(n).expect("no input")).collect();
         assert_eq!(steps, [true, true, false]);
         assert_eq!(asked.load(Ordering::Relaxed), 3);
@@ -324,5 +337,19 @@ mod tests {
         let mut pacer = pacer(Pace::Max);
         assert!((0..1_000).all(|n| pacer.wait(n * 1_000_000_000).expect("no trigger")));
         assert_eq!(pacer.clock.now(), Duration::from_secs(5));
+    }
+
+    #[test]
+    fn a_long_wait_ends_when_asked_to_stop() {
+        let stop = Stop::default();
+        let mut pacer = Pacer::new(Pace::Real, stop.clone());
+        pacer.start(0);
+        let asker = std::thread::spawn(move || {
+            std::thread::sleep(Duration::from_millis(50));
+            stop.ask();
+        });
+        let goes_on = pacer.wait(3_600_000_000).expect("a wait");
+        assert!(!goes_on);
+        asker.join().expect("asked");
     }
 }

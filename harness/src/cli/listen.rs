@@ -171,6 +171,7 @@ impl Ears {
 
 pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
     let options = ListenOptions {
+        stop: telling::stop_on_interrupt(),
         once: arguments.once,
         idle: Some(Duration::from_secs(1)),
         notice: Box::new(telling::notice),

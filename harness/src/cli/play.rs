@@ -72,7 +72,9 @@ pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
 }
 
 fn play(arguments: &Arguments, plan: &Plan, bench: &mut Bench) -> io::Result<Report> {
+    let stop = telling::stop_on_interrupt();
     let options = SendOptions {
+        stop: stop.clone(),
         peer_within: arguments.peer_within.map(Duration::from_secs),
         // Nobody watches each packet go by when there is no time between them.
         prompt: arguments.pace != Pace::Max,
@@ -81,7 +83,7 @@ fn play(arguments: &Arguments, plan: &Plan, bench: &mut Bench) -> io::Result<Rep
     };
     let mut player = Player {
         sender: Sender::open(&arguments.to, options)?,
-        pacer: Pacer::new(arguments.pace),
+        pacer: Pacer::new(arguments.pace, stop),
         is_over: false,
     };
     // The wait for the peer is over: the scenario's first instant is now.

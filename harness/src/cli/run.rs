@@ -1,11 +1,12 @@
 //! `benchmast run`: a scenario from the first interval to the folder of results.
 
-use super::{Failure, print, print_json};
+use super::{Failure, print, print_json, telling};
 use crate::bench::Bench;
 use crate::capture::{self, Writer as CaptureWriter};
 use crate::episodes::EpisodeLog;
 use crate::manifest;
 use crate::plan::Plan;
+use crate::ports::Stop;
 use crate::record::folder::{Finished, Folder, HashedFile, MANIFEST, sha256};
 use crate::record::{Format, Recorder, RecorderOptions};
 use crate::report::{Outcome, Report};
@@ -98,7 +99,7 @@ struct Outputs {
 }
 
 pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
-    let (text, mut plan) = super::telling::load(&arguments.scenario)?;
+    let (text, mut plan) = telling::load(&arguments.scenario)?;
     if let Some(seed) = arguments.seed {
         plan.seed = seed;
     }
@@ -194,9 +195,10 @@ fn drive(plan: &Plan, bench: &mut Bench, outputs: &mut Outputs) -> io::Result<()
     Ok(())
 }
 
-/// Shows how far the run has come.
+/// Shows how far the run has come, and ends it on Ctrl-C.
 struct Progress {
     bar: ProgressBar,
+    stop: Stop,
     start_us: i64,
     intervals: u64,
 }
@@ -217,6 +219,7 @@ impl Progress {
         bar.enable_steady_tick(Duration::from_millis(200));
         Self {
             bar,
+            stop: telling::stop_on_interrupt(),
             start_us: plan.start_us,
             intervals: 0,
         }
@@ -226,6 +229,9 @@ impl Progress {
 impl Sink for Progress {
     fn interval(&mut self, row: &Row<'_>) -> io::Result<()> {
         self.intervals += 1;
+        if self.stop.is_asked() {
+            return Err(io::ErrorKind::Interrupted.into());
+        }
         if self.intervals.is_multiple_of(5400) {
             let seconds = (row.step.time_us - self.start_us) / 1_000_000;
             self.bar.set_position(u64::try_from(seconds).unwrap_or(0));
@@ -241,7 +247,7 @@ fn tell(arguments: &Arguments, plan: &Plan, tally: &Tally, path: &Path) -> Resul
             "out": path, "seed": plan.seed, "tally": tally,
         }));
     }
-    let mut text = super::telling::tally(tally);
+    let mut text = telling::tally(tally);
     let report = path.join("report.html");
     if report.is_file() {
         text.push_str(&format!("\nLook at {}\n", report.display()));

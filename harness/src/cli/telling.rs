@@ -2,6 +2,7 @@
 
 use super::Failure;
 use crate::plan::Plan;
+use crate::ports::Stop;
 use crate::scenario;
 use crate::tally::Tally;
 use std::fmt::Write as _;
@@ -77,3 +78,22 @@ pub(super) fn tally(tally: &Tally) -> String {
 pub(super) fn notice(text: &str) {
     let _ = writeln!(std::io::stderr(), "benchmast: {text}");
 }
+
+/// Ctrl-C asks whatever waits to stop, so that results are closed properly; a second one ends the process.
+pub(super) fn stop_on_interrupt() -> Stop {
+    let stop = Stop::default();
+    let asked = stop.clone();
+    let handler = move || {
+        if asked.is_asked() {
+            std::process::exit(INTERRUPTED.into());
+        }
+        asked.ask();
+    };
+    if ctrlc::set_handler(handler).is_err() {
+        notice("Ctrl-C will end this at once");
+    }
+    stop
+}
+
+/// Exit code of a command that was interrupted.
+pub(super) const INTERRUPTED: u8 = 130;

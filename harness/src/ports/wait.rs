@@ -39,7 +39,7 @@ impl Stop {
     ///
     /// # Errors
     /// [`io::ErrorKind::Interrupted`] once it was asked.
-    pub(super) fn sleep(&self, time: Duration) -> io::Result<()> {
+    pub fn sleep(&self, time: Duration) -> io::Result<()> {
         let end = Instant::now() + time;
         loop {
             self.check()?;

@@ -11,7 +11,7 @@ use std::thread::JoinHandle;
 
 /// One file of a table.
 enum File {
-    Csv(CsvTable<HashedFile>),
+    Csv(Box<CsvTable<HashedFile>>),
     Parquet(Box<ParquetTable<HashedFile>>),
 }
 
@@ -46,7 +46,7 @@ fn open(
         .map(|format| {
             let file = folder.create(&format!("{name}.{}", format.extension()))?;
             Ok(match format {
-                Format::Csv => File::Csv(CsvTable::new(file, columns)?),
+                Format::Csv => File::Csv(Box::new(CsvTable::new(file, columns)?)),
                 Format::Parquet => {
                     File::Parquet(Box::new(ParquetTable::new(file, columns, facts)?))
                 }
