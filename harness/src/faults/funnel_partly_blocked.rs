@@ -4,17 +4,17 @@ use super::{Card, Fault};
 
 /// Open share of the outlet at severity 1: it seeps for many hours and overflows in heavy rain. A closed
 /// outlet is another fault.
-const WORST_OPENING: f64 = 0.2;
+const WORST_OPENING: f64 = 0.25;
 
 /// The outlet narrows.
 pub(super) const FAULT: Fault = Fault {
     id: "funnel_partly_blocked",
     bit: 1,
-    full_severity: "20 % of the outlet still open, through a plug: it seeps",
+    full_severity: "25 % of the outlet still open, through a plug: it passes about 1 mm an hour",
     card: Card {
         what: "Leaves, pollen paste or moss throttle the outlet of the funnel.",
         signature: "Peak rain rate clipped at what the outlet passes, a tail of evenly spaced tips for half an \
-            hour to twelve hours after the rain; total 5 to 50 % low if the funnel overflows or evaporates.",
+            hour to a day after the rain; total 5 to 50 % low if the funnel overflows or evaporates.",
         look_alikes: "Drizzle: also even tips, but light and humidity say rain. Melting snow: needs 1 degC or \
             less before. Rain shadow: bound to a wind sector.",
         field_check: "Pour 200 ml slowly into the funnel: expected number of tips within 10 %, and note how \
