@@ -211,15 +211,38 @@ fn a_played_file_is_believed_as_the_run_was() {
     assert_eq!(belief, recorded(&run));
 }
 
+/// A process that does not outlive its test.
+struct Guarded(Option<Child>);
+
+impl Guarded {
+    fn get(&mut self) -> &mut Child {
+        self.0.as_mut().expect("still ours")
+    }
+    fn output(mut self) -> Output {
+        let child = self.0.take().expect("still ours");
+        child.wait_with_output().expect("ends")
+    }
+}
+
+impl Drop for Guarded {
+    fn drop(&mut self) {
+        if let Some(mut child) = self.0.take() {
+            let _ = child.kill();
+            let _ = child.wait();
+        }
+    }
+}
+
 /// Start a listener and wait until it says where it listens.
-fn listener(from: &str) -> (Child, String, BufReader<std::process::ChildStderr>) {
-    let mut child = bench()
+fn listener(from: &str) -> (Guarded, String, BufReader<std::process::ChildStderr>) {
+    let child = bench()
         .args(["listen", "--from", from, "--json", "--once"])
         .stdout(Stdio::piped())
         .stderr(Stdio::piped())
         .spawn()
         .expect("listen");
-    let mut voice = BufReader::new(child.stderr.take().expect("stderr"));
+    let mut child = Guarded(Some(child));
+    let mut voice = BufReader::new(child.get().stderr.take().expect("stderr"));
     let mut line = String::new();
     while !line.contains("listening at ") {
         line.clear();
@@ -249,7 +272,7 @@ fn a_second_process_hears_all_over_tcp() {
     let run = room.run("run", &["--only", "observed"]);
     let (child, address, mut voice) = listener("tcp:127.0.0.1:0");
     assert_ok(&play(&room, &address, "max"));
-    let heard = child.wait_with_output().expect("listen ends");
+    let heard = child.output();
     voice.read_to_string(&mut String::new()).expect("stderr");
     assert_ok(&heard);
     assert_eq!(
@@ -263,7 +286,7 @@ fn a_second_process_hears_all_over_udp() {
     let room = Room::new();
     let run = room.run("run", &["--only", "observed"]);
     let (mut child, address, _voice) = listener("udp:127.0.0.1:0");
-    let out = child.stdout.take().expect("stdout");
+    let out = child.get().stdout.take().expect("stdout");
     let reader = std::thread::spawn(move || {
         BufReader::new(out)
             .lines()
@@ -273,8 +296,7 @@ fn a_second_process_hears_all_over_udp() {
     // A datagram socket has no end, so the listener is stopped when it has printed what it got.
     assert_ok(&play(&room, &address, "20000x"));
     std::thread::sleep(std::time::Duration::from_millis(2500));
-    child.kill().expect("stop");
-    child.wait().expect("stopped");
+    drop(child);
     let lines = reader.join().expect("lines").join("\n");
     assert_eq!(told(&lines), recorded(&run));
 }
@@ -285,18 +307,20 @@ fn a_second_process_hears_all_over_a_pseudo_terminal() {
     let run = room.run("run", &["--only", "observed"]);
     let link = room.path("head0");
     let port = format!("pty:{}", link.display());
-    let player = bench()
-        .arg("play")
-        .arg(&room.scenario)
-        .args(["--to", &port, "--pace", "max"])
-        .stderr(Stdio::piped())
-        .spawn()
-        .expect("play");
+    let player = Guarded(Some(
+        bench()
+            .arg("play")
+            .arg(&room.scenario)
+            .args(["--to", &port, "--pace", "max"])
+            .stderr(Stdio::piped())
+            .spawn()
+            .expect("play"),
+    ));
     let heard = bench()
         .args(["listen", "--from", &port, "--json", "--once"])
         .output()
         .expect("listen");
-    assert_ok(&player.wait_with_output().expect("play ends"));
+    assert_ok(&player.output());
     assert_ok(&heard);
     assert_eq!(
         told(&String::from_utf8_lossy(&heard.stdout)),
