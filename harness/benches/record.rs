@@ -1,5 +1,6 @@
 //! What it costs to record: rows of the answer key into each form of file.
 
+use benchmast::faults::Causes;
 use benchmast::record::folder::Folder;
 use benchmast::record::{Format, Recorder, RecorderOptions};
 use benchmast::row::{Row, Sink};
@@ -59,6 +60,7 @@ fn key(bencher: Bencher, format: Format) {
                 observed: false,
                 key: true,
                 bucket_um: 300,
+                causes: Causes::default(),
                 background: false,
                 facts: Vec::new(),
             };

@@ -4,6 +4,7 @@
 
 use benchmast::bench::Bench;
 use benchmast::capture::{Header, Writer};
+use benchmast::faults::Causes;
 use benchmast::plan::Plan;
 use benchmast::record::folder::Folder;
 use benchmast::record::{Format, Recorder, RecorderOptions};
@@ -105,6 +106,7 @@ fn record(bencher: Bencher, format: Format) {
             observed: true,
             key: true,
             bucket_um: 300,
+            causes: Causes::default(),
             background: false,
             facts: Vec::new(),
         };

@@ -1,6 +1,6 @@
 //! What each episode of a fault did: `episodes.csv`.
 
-use crate::faults::Episode;
+use crate::faults::{Causes, Episode};
 use crate::row::{Row, Sink};
 use benchmast_sim::station::Reading;
 use std::io;
@@ -18,6 +18,7 @@ struct Line {
 #[derive(Debug, Clone)]
 pub struct EpisodeLog {
     lines: Vec<Line>,
+    causes: Causes,
 }
 
 /// Whether the actual head measured anything else than its twin. Counters and status are left out: once
@@ -43,6 +44,7 @@ impl EpisodeLog {
         });
         Self {
             lines: lines.collect(),
+            causes: Causes::new(episodes),
         }
     }
 
@@ -55,7 +57,7 @@ impl EpisodeLog {
         table.write_record([
             "episode",
             "fault",
-            "bit",
+            "mask",
             "onset",
             "end",
             "shape",
@@ -69,7 +71,7 @@ impl EpisodeLog {
             table.write_record([
                 (number + 1).to_string(),
                 episode.fault.id.to_string(),
-                episode.fault.bit.to_string(),
+                self.causes.mask(episode.fault).to_string(),
                 stamp(Some(episode.onset_us)),
                 stamp(episode.end_us),
                 episode.shape.word().to_string(),

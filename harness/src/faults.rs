@@ -12,7 +12,7 @@ mod shield_airflow_blocked;
 mod vane_stuck;
 
 use benchmast_sim::condition::Condition;
-pub use schedule::{Episode, Schedule, Shape};
+pub use schedule::{Causes, Episode, Schedule, Shape};
 
 /// What an installer or a trainer has to know about a fault.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -38,8 +38,6 @@ pub struct Card {
 pub struct Fault {
     /// Our own word for it.
     pub id: &'static str,
-    /// Its bit in the cause mask of the key. Never reused, never moved.
-    pub bit: u32,
     /// What severity 1 means, in physical terms.
     pub full_severity: &'static str,
     /// What people have to know.
@@ -48,7 +46,7 @@ pub struct Fault {
     pub apply: fn(&mut Condition, f64),
 }
 
-/// All faults, in the order of their bits.
+/// All faults.
 pub const CATALOGUE: &[&Fault] = &[
     &arrow_misaligned::FAULT,
     &funnel_partly_blocked::FAULT,
@@ -64,14 +62,6 @@ pub fn by_id(id: &str) -> Option<&'static Fault> {
     CATALOGUE.iter().copied().find(|fault| fault.id == id)
 }
 
-/// The ids of the faults whose bits are set in a cause mask.
-pub fn named(causes: u64) -> impl Iterator<Item = &'static str> {
-    CATALOGUE
-        .iter()
-        .filter(move |fault| causes >> fault.bit & 1 == 1)
-        .map(|fault| fault.id)
-}
-
 /// General cautions that go with any work at a station.
 pub const GENERAL_CAUTION: &str = "Heights, masts, overhead lines, lightning and mains come before data: \
     treat all overhead lines as live, do not work in wind or when thunder can be heard, keep a second person \
@@ -82,9 +72,8 @@ mod tests {
     use super::*;
 
     #[test]
-    fn ids_and_bits_are_unique_and_in_order() {
-        for (place, fault) in CATALOGUE.iter().enumerate() {
-            assert_eq!(usize::try_from(fault.bit), Ok(place), "{}", fault.id);
+    fn ids_are_unique() {
+        for fault in CATALOGUE {
             assert_eq!(
                 CATALOGUE
                     .iter()
@@ -92,7 +81,7 @@ mod tests {
                     .count(),
                 1
             );
-            assert_eq!(by_id(fault.id).map(|found| found.bit), Some(fault.bit));
+            assert_eq!(by_id(fault.id).map(|found| found.id), Some(fault.id));
         }
         assert!(by_id("no_such_fault").is_none());
     }
@@ -125,12 +114,5 @@ mod tests {
                 assert!(text.len() > 5, "{}", fault.id);
             }
         }
-    }
-
-    #[test]
-    fn a_cause_mask_names_its_faults() {
-        assert_eq!(named(0).count(), 0);
-        let both: Vec<_> = named(0b10_0001).collect();
-        assert_eq!(both, ["arrow_misaligned", "reserve_cells_flat"]);
     }
 }

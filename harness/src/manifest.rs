@@ -1,5 +1,6 @@
 //! What a run's folder says of itself: `manifest.json`.
 
+use crate::faults::Causes;
 use crate::plan::Plan;
 use crate::record::folder::Finished;
 use crate::tally::Tally;
@@ -50,13 +51,14 @@ pub fn json(
     tally: &Tally,
     files: &[Finished],
 ) -> Value {
+    let causes = Causes::new(&plan.faults);
     let faults: Vec<_> = plan
         .faults
         .iter()
         .map(|episode| {
             json!({
                 "fault": episode.fault.id,
-                "bit": episode.fault.bit,
+                "mask": causes.mask(episode.fault),
                 "onset": stamp(episode.onset_us),
                 "end": episode.end_us.map(stamp),
                 "shape": episode.shape.word(),

@@ -13,7 +13,7 @@ pub struct Row<'r> {
     pub truth: &'r Truth,
     /// Both heads.
     pub step: &'r Step,
-    /// One bit per fault of the catalogue, set while it is active with a severity above 0.
+    /// One bit per fault of the run ([`crate::faults::Causes`]), set while its severity is above 0.
     pub causes: u64,
 }
 

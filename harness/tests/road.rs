@@ -1,7 +1,7 @@
 //! The road end to end, through the library: what a fault may move and what it may not.
 
 use benchmast::bench::Bench;
-use benchmast::faults::{CATALOGUE, Episode, Fault, Shape};
+use benchmast::faults::{CATALOGUE, Episode, Fault, Shape, by_id};
 use benchmast::plan::{Plan, WeatherSource};
 use benchmast::row::{Row, Sink};
 use benchmast::scenario;
@@ -31,6 +31,10 @@ climate = "temperate_maritime"
 fn plan(text: &str) -> Plan {
     scenario::parse("test.toml", text, Path::new("."))
         .unwrap_or_else(|report| panic!("{}", report.plain()))
+}
+
+fn fault(id: &str) -> &'static Fault {
+    by_id(id).unwrap_or_else(|| panic!("{id} is not in the catalogue"))
 }
 
 fn with_fault(fault: &'static Fault, severity: f64) -> Plan {
@@ -110,12 +114,8 @@ fn a_fault_moves_what_physics_says_and_nothing_else() {
         ("vane_stuck", &["wind_from_direction"]),
     ];
     for (id, quantities) in expected {
-        let fault = CATALOGUE
-            .iter()
-            .find(|fault| fault.id == id)
-            .unwrap_or_else(|| panic!("{id} is not in the catalogue"));
         let mut moved = Moved::default();
-        run(&with_fault(fault, 1.0), &mut moved);
+        run(&with_fault(fault(id), 1.0), &mut moved);
         let names: Vec<_> = moved.intervals.keys().copied().collect();
         assert_eq!(names, quantities, "{id}: {:?}", moved.intervals);
         assert!(
@@ -130,11 +130,7 @@ fn a_fault_moves_what_physics_says_and_nothing_else() {
 
 #[test]
 fn flat_cells_end_in_dull_winter_nights_and_move_nothing_else() {
-    let fault = CATALOGUE
-        .iter()
-        .find(|fault| fault.id == "reserve_cells_flat")
-        .unwrap_or_else(|| panic!("not in the catalogue"));
-    let mut winter = with_fault(fault, 1.0);
+    let mut winter = with_fault(fault("reserve_cells_flat"), 1.0);
     let shift = 115 * 86_400_000_000;
     winter.start_us -= shift;
     winter.end_us -= shift;
@@ -272,7 +268,7 @@ fn no_rain_is_lost_in_a_third_of_bursty_loss_across_a_wrap_and_restarts() {
     plan.link.burst_length = 6.0;
     plan.place.latitude_deg = 61.0;
     plan.faults = vec![Episode {
-        fault: CATALOGUE[5],
+        fault: fault("reserve_cells_flat"),
         onset_us: plan.start_us + 240 * 86_400_000_000,
         end_us: Some(plan.start_us + 290 * 86_400_000_000),
         shape: Shape::Step,

@@ -96,7 +96,6 @@ fn json(fault: &Fault) -> serde_json::Value {
     let card = fault.card;
     serde_json::json!({
         "id": fault.id,
-        "bit": fault.bit,
         "severity_1": fault.full_severity,
         "what": card.what,
         "signature": card.signature,

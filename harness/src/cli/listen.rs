@@ -2,6 +2,7 @@
 
 use super::{Failure, telling, words};
 use crate::bench::{HEADS, ReferenceReceiver};
+use crate::faults::Causes;
 use crate::manifest::VERSION;
 use crate::ports::{ListenOptions, Listener, PortName, Received};
 use crate::record::folder::{Folder, MANIFEST};
@@ -79,6 +80,7 @@ impl Desk {
                     observed: true,
                     key: false,
                     bucket_um: identity.bucket_um,
+                    causes: Causes::default(),
                     background: false,
                     facts: Vec::new(),
                 },
@@ -175,7 +177,6 @@ pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
         once: arguments.once,
         idle: Some(Duration::from_secs(1)),
         notice: Box::new(telling::notice),
-        ..ListenOptions::default()
     };
     let mut ears = Ears {
         receiver: receiver(arguments)?,

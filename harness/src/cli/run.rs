@@ -4,6 +4,7 @@ use super::{Failure, print, print_json, telling};
 use crate::bench::Bench;
 use crate::capture::{self, Writer as CaptureWriter};
 use crate::episodes::EpisodeLog;
+use crate::faults::Causes;
 use crate::manifest;
 use crate::plan::Plan;
 use crate::ports::Stop;
@@ -157,6 +158,7 @@ fn open(arguments: &Arguments, plan: &Plan, folder: &Folder) -> io::Result<Outpu
         observed: arguments.wants(Part::Observed),
         key: arguments.wants(Part::Key),
         bucket_um: plan.identity.bucket_um,
+        causes: Causes::new(&plan.faults),
         background: arguments.threads > 1,
         facts: manifest::facts(plan, &arguments.scenario),
     };

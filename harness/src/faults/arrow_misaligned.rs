@@ -5,7 +5,6 @@ use super::{Card, Fault};
 /// The arrow is turned clockwise by up to half a circle.
 pub(super) const FAULT: Fault = Fault {
     id: "arrow_misaligned",
-    bit: 0,
     full_severity: "arrow turned by 180 degrees clockwise",
     card: Card {
         what: "The head's arrow is not on the prescribed compass direction.",

@@ -9,7 +9,6 @@ const WORST_OPENING: f64 = 0.25;
 /// The outlet narrows.
 pub(super) const FAULT: Fault = Fault {
     id: "funnel_partly_blocked",
-    bit: 1,
     full_severity: "25 % of the outlet still open, through a plug: it passes about 1 mm an hour",
     card: Card {
         what: "Leaves, pollen paste or moss throttle the outlet of the funnel.",

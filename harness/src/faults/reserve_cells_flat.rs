@@ -5,7 +5,6 @@ use super::{Card, Fault};
 /// The cells' charge is capped, down to nothing.
 pub(super) const FAULT: Fault = Fault {
     id: "reserve_cells_flat",
-    bit: 5,
     full_severity: "cells empty or missing",
     card: Card {
         what: "The two reserve cells are empty or missing.",

@@ -5,7 +5,6 @@ use super::{Card, Fault};
 /// A water film covers the element.
 pub(super) const FAULT: Fault = Fault {
     id: "rh_stuck_wet",
-    bit: 3,
     full_severity: "the whole element stays under a water film once it got wet",
     card: Card {
         what: "A water film or an aged filter keeps the humidity element wet: it reads 100 % far too long.",

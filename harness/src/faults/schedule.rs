@@ -1,7 +1,8 @@
 //! When a fault is there, and how bad.
 
-use super::{CATALOGUE, Fault};
+use super::Fault;
 use benchmast_sim::condition::Condition;
+use std::collections::BTreeSet;
 
 /// How a fault sets in.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -81,49 +82,83 @@ impl Episode {
     }
 }
 
+/// Which bit of a run's cause mask stands for which fault.
+///
+/// Bits are given out per run, in the order of the ids, and every file of the run says which is which: a
+/// catalogue may then grow beyond the bits of a mask.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct Causes {
+    ids: Vec<&'static str>,
+}
+
+impl Causes {
+    /// Different faults that one run may have: the mask is a signed 64-bit number in the files.
+    pub const MOST: usize = 63;
+
+    /// For these episodes. Faults beyond [`Self::MOST`] get no bit; the catalogue is far from it.
+    #[must_use]
+    pub fn new(episodes: &[Episode]) -> Self {
+        let ids: BTreeSet<_> = episodes.iter().map(|episode| episode.fault.id).collect();
+        Self {
+            ids: ids.into_iter().take(Self::MOST).collect(),
+        }
+    }
+
+    /// The mask of one fault; 0 for one that is not of this run.
+    #[must_use]
+    pub fn mask(&self, fault: &Fault) -> u64 {
+        self.ids
+            .binary_search(&fault.id)
+            .map_or(0, |place| 1 << place)
+    }
+
+    /// Mask and id of each fault, lowest bit first.
+    pub fn iter(&self) -> impl Iterator<Item = (u64, &'static str)> + '_ {
+        self.ids
+            .iter()
+            .enumerate()
+            .map(|(place, id)| (1 << place, *id))
+    }
+}
+
 /// All episodes of a run.
 #[derive(Debug, Clone, Default)]
 pub struct Schedule {
-    episodes: Vec<Episode>,
+    episodes: Vec<(Episode, u64)>,
 }
 
 impl Schedule {
     /// From the episodes of a plan, in any order.
     #[must_use]
     pub fn new(episodes: &[Episode]) -> Self {
+        let causes = Causes::new(episodes);
+        let with_mask = |episode: &Episode| (*episode, causes.mask(episode.fault));
         Self {
-            episodes: episodes.to_vec(),
+            episodes: episodes.iter().map(with_mask).collect(),
         }
     }
 
-    /// The condition of the station at a time, and the faults that are active with a severity above 0.
+    /// The condition of the station at a time, and the faults that are active with a severity above 0, as
+    /// a mask of [`Causes`].
     #[must_use]
     pub fn at(&self, time_us: i64) -> (Condition, u64) {
         let mut condition = Condition::HEALTHY;
         let mut causes = 0;
-        for episode in &self.episodes {
+        for (episode, mask) in &self.episodes {
             let severity = episode.severity_at(time_us);
             if severity > 0.0 {
                 (episode.fault.apply)(&mut condition, severity);
-                causes |= 1 << episode.fault.bit;
+                causes |= mask;
             }
         }
         (condition, causes)
     }
 }
 
-/// The mask with the bits of all known faults, for `flag_masks`.
-#[must_use]
-pub fn all_bits() -> u64 {
-    CATALOGUE
-        .iter()
-        .fold(0, |mask, fault| mask | 1 << fault.bit)
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::faults::by_id;
+    use crate::faults::{CATALOGUE, by_id};
 
     const SECOND: i64 = 1_000_000;
 
@@ -174,7 +209,21 @@ mod tests {
         assert_eq!(schedule.at(0), (Condition::HEALTHY, 0));
         let (condition, causes) = schedule.at(150 * SECOND);
         assert_ne!(condition, Condition::HEALTHY);
-        assert_eq!(causes, 1 << 4);
-        assert_eq!(all_bits(), 0b11_1111);
+        assert_eq!(causes, 1);
+    }
+
+    #[test]
+    fn bits_follow_the_ids_whatever_the_order_of_episodes() {
+        let of = |id: &str| Episode {
+            fault: by_id(id).unwrap_or(CATALOGUE[0]),
+            ..episode(Shape::Step)
+        };
+        let one = [of("vane_stuck"), of("arrow_misaligned"), of("vane_stuck")];
+        let other = [of("arrow_misaligned"), of("vane_stuck")];
+        assert_eq!(Causes::new(&one), Causes::new(&other));
+        let named: Vec<_> = Causes::new(&one).iter().collect();
+        assert_eq!(named, [(1, "arrow_misaligned"), (2, "vane_stuck")]);
+        assert_eq!(Causes::new(&other).mask(one[0].fault), 2);
+        assert_eq!(Causes::new(&other).mask(of("rh_stuck_wet").fault), 0);
     }
 }

@@ -8,7 +8,6 @@ const WORST_AIRFLOW: f64 = 0.05;
 /// The air no longer passes between the plates.
 pub(super) const FAULT: Fault = Fault {
     id: "shield_airflow_blocked",
-    bit: 2,
     full_severity: "5 % of the airflow still passes the shield",
     card: Card {
         what: "Webs, a wasp nest, leaves or ice sit between the plates of the shield.",

@@ -5,7 +5,6 @@ use super::{Card, Fault};
 /// Friction in the pivot up to a seized bearing.
 pub(super) const FAULT: Fault = Fault {
     id: "vane_stuck",
-    bit: 4,
     full_severity: "pivot seized",
     card: Card {
         what: "The vane's pivot is fouled or seized.",

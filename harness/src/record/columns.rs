@@ -1,6 +1,7 @@
 //! Which columns the tables have, from the one table of quantities.
 
 use super::table::{Column, Kind};
+use crate::faults::Causes;
 use benchmast_protocol::quantity::{
     CellsVoltage, OBSERVED, Quantity, RAINFALL, Specification, StoreVoltage, SupplyVoltage,
 };
@@ -35,6 +36,7 @@ fn time(title: &str) -> Column {
         cf_standard_name: Some("time"),
         title: title.into(),
         kind: Kind::Time,
+        flags: Vec::new(),
     }
 }
 
@@ -45,6 +47,7 @@ fn count(name: &str, title: &str) -> Column {
         cf_standard_name: None,
         title: title.into(),
         kind: Kind::Count,
+        flags: Vec::new(),
     }
 }
 
@@ -55,6 +58,7 @@ fn real(name: &str, unit: &str, cf: Option<&'static str>, decimals: u32, title: 
         cf_standard_name: cf,
         title: title.into(),
         kind: Kind::Real { decimals },
+        flags: Vec::new(),
     }
 }
 
@@ -65,6 +69,7 @@ fn reported(specification: &Specification, suffix: &str, what: &str, bucket_um: 
         cf_standard_name: specification.cf_standard_name,
         title: format!("{}{what}", specification.title),
         kind: steps_of(specification, bucket_um),
+        flags: Vec::new(),
     }
 }
 
@@ -151,7 +156,7 @@ fn truth_decimals(specification: &Specification) -> u32 {
 }
 
 /// The answer key: truth, twin, actual reading and effect of every quantity, and what caused it.
-pub(super) fn key(bucket_um: u16) -> Vec<Column> {
+pub(super) fn key(bucket_um: u16, causes: &Causes) -> Vec<Column> {
     let mut columns = vec![
         time("End of the reporting interval in true time, UTC"),
         count("alive", "1 while the head runs"),
@@ -160,7 +165,11 @@ pub(super) fn key(bucket_um: u16) -> Vec<Column> {
             "Reporting intervals since the head started, modulo 65536",
         ),
         count("restarts", "Restarts of the head, modulo 65536"),
-        count("status_flag", "Active faults, one bit each"),
+        Column {
+            cf_standard_name: Some("status_flag"),
+            flags: causes.iter().collect(),
+            ..count("status_flag", "Active faults, one bit each")
+        },
     ];
     for specification in &OBSERVED {
         columns.push(real(
@@ -257,7 +266,11 @@ mod tests {
 
     #[test]
     fn names_are_unique_and_units_are_stated() {
-        for table in [observed(300), observed_health(), key(300)] {
+        for table in [
+            observed(300),
+            observed_health(),
+            key(300, &Causes::default()),
+        ] {
             let names: BTreeSet<_> = table.iter().map(|column| column.name.as_str()).collect();
             assert_eq!(names.len(), table.len());
             assert!(table.iter().all(|column| !column.unit.is_empty()));

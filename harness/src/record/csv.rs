@@ -120,6 +120,7 @@ mod tests {
             cf_standard_name: None,
             title: name.into(),
             kind,
+            flags: Vec::new(),
         }
     }
 

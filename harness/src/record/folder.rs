@@ -209,6 +209,13 @@ pub(super) fn units(columns: &[Column]) -> serde_json::Value {
         if let Some(name) = column.cf_standard_name {
             entry["standard_name"] = name.into();
         }
+        if !column.flags.is_empty() {
+            let meanings: Vec<_> = column.flags.iter().map(|(_, meaning)| *meaning).collect();
+            let masks: Vec<_> = column.flags.iter().map(|(mask, _)| *mask).collect();
+            // The CF conventions' attributes of the same names.
+            entry["flag_masks"] = masks.into();
+            entry["flag_meanings"] = meanings.join(" ").into();
+        }
         (column.name.clone(), entry)
     });
     serde_json::Value::Object(entries.collect())

@@ -7,6 +7,7 @@ use super::key::Key;
 use super::observed::Observed;
 use super::table::Column;
 use super::writer::TableWriter;
+use crate::faults::Causes;
 use crate::row::{Row, Sink};
 use benchmast_protocol::receiver::Event;
 use std::io::{self, Write};
@@ -22,6 +23,8 @@ pub struct RecorderOptions {
     pub key: bool,
     /// Rain depth of one tip, micrometres.
     pub bucket_um: u16,
+    /// What the bits of the key's cause mask mean.
+    pub causes: Causes,
     /// Write on a further thread.
     pub background: bool,
     /// What the files' metadata say of the run.
@@ -64,7 +67,11 @@ impl Recorder {
         };
         let key = if options.key {
             Some(Key {
-                table: open("key", &columns::key(bucket), options.background)?,
+                table: open(
+                    "key",
+                    &columns::key(bucket, &options.causes),
+                    options.background,
+                )?,
                 bucket_um: u32::from(bucket),
             })
         } else {

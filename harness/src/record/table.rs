@@ -34,6 +34,8 @@ pub struct Column {
     pub title: String,
     /// What it holds.
     pub kind: Kind,
+    /// Mask and meaning of each bit, for a column of flags; else empty.
+    pub flags: Vec<(u64, &'static str)>,
 }
 
 /// The missing value of a [`Kind::Steps`] cell.

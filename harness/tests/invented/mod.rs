@@ -39,21 +39,18 @@ const CARD: Card = Card {
 
 static SHIELD: Fault = Fault {
     id: "shield_airflow_blocked",
-    bit: 0,
     full_severity: "invented",
     card: CARD,
     apply: |_, _| {},
 };
 static FUNNEL: Fault = Fault {
     id: "funnel_partly_blocked",
-    bit: 1,
     full_severity: "invented",
     card: CARD,
     apply: |_, _| {},
 };
 static ARROW: Fault = Fault {
     id: "arrow_turned",
-    bit: 2,
     full_severity: "invented",
     card: CARD,
     apply: |_, _| {},
