@@ -1,10 +1,12 @@
 #!/usr/bin/env python3
 """A second decoder and receiver of wire format 1, written from protocol/WIRE.md, not from the Rust code.
 
-Reads a byte stream on standard input and prints one JSON object per event. A stream has no clock, so it
-stands still here, which section 7 allows. Any head that tells its identity is paired.
+    decoder.py < STREAM              a byte stream. It has no clock, so that stands still, which section 7
+                                     allows. Any head that tells its identity is paired
+    decoder.py --capture < CAPTURE   packets with their times. Only the capture's own heads are paired
+    decoder.py --vectors DIR         judge the worked examples instead, and fail when one disagrees
 
-`decoder.py --vectors DIR` judges the worked examples in DIR instead and fails when one disagrees.
+The first two print one JSON object per event.
 """
 import json
 import pathlib
@@ -24,14 +26,31 @@ def values(kind, numbers):
     return {name: decimal(numbers[name], decimals) for name, _, decimals, *_ in FIELDS[kind]}
 
 
-def listen(source):
+def say(events):
+    for event in events:
+        for kind, name in KINDS.items():
+            if name in event:
+                event[name] = values(kind, event[name])
+        if "identity" in event:
+            event["identity"]["serial"] = event["identity"]["serial"].rjust(10, "0")  # [W5.2]
+        print(json.dumps(event))
+
+
+def listen_to_stream(source):
     receiver = Receiver(PLACES, is_open=True)
     for packet in frames(iter(lambda: source.read1(65536), b"")):
-        for event in receiver.hear(packet):
-            for kind, name in KINDS.items():
-                if name in event:
-                    event[name] = values(kind, event[name])
-            print(json.dumps(event))
+        say(receiver.hear(packet))
+
+
+def listen_to_capture(lines):
+    """What was heard, with its times; the heads of the first line are waited for."""
+    first = json.loads(next(lines))
+    receiver, began = Receiver(PLACES, is_open=False, silent_after=20), None
+    receiver.waiting = {int(head["serial"]) for head in first["heads"]}
+    for line in map(json.loads, lines):
+        if line["event"] == "heard":
+            began = line["t_us"] if began is None else began
+            say(receiver.hear(bytes.fromhex(line["hex"]), line["t_us"] - began))
 
 
 # --- The worked examples: each function says what it found, in the words of the vector -----------------------
@@ -106,8 +125,10 @@ def judge_vectors(folder):
 if __name__ == "__main__":
     match sys.argv[1:]:
         case []:
-            listen(sys.stdin.buffer)
+            listen_to_stream(sys.stdin.buffer)
+        case ["--capture"]:
+            listen_to_capture(sys.stdin)
         case ["--vectors", folder]:
             sys.exit(1 if judge_vectors(pathlib.Path(folder)) else 0)
         case _:
-            sys.exit("usage: decoder.py [--vectors DIR]")
+            sys.exit("usage: decoder.py [--capture | --vectors DIR]")

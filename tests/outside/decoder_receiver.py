@@ -208,8 +208,7 @@ class Receiver:
 
     def hear(self, data, now=0):
         """Judge one packet; None stands for a frame that is none."""
-        silences = self.tick(now)
-        told = {}
+        silences, told, events = self.tick(now), {}, []
         try:
             kind, head_id, sequence = header(data or b"")
             told = {"head": f"{head_id:08x}", "sequence": sequence}
@@ -220,9 +219,13 @@ class Receiver:
                 events = [{"event": self.pair(head_id, fields, now)}]
             else:
                 events = self.heads[head_id].judge(kind, sequence, fields, now)
-            return silences + [{**event, **told, KINDS[kind]: fields} for event in events]
+            events = [{**event, **told, KINDS[kind]: fields} for event in events]
         except Refused as refused:
-            return silences + [{"event": "refused", "reason": str(refused), **refused.more, **told}]
+            events = [{"event": "refused", "reason": str(refused), **refused.more, **told}]
+        # [W7.6] A silence that the packet ended is told before it.
+        go_on = {f"{head_id:08x}" for head_id, head in self.heads.items() if head.is_told_silent}
+        return ([silence for silence in silences if silence["head"] not in go_on] + events
+                + [silence for silence in silences if silence["head"] in go_on])
 
     def pair(self, head_id, fields, now):
         """[W7.2]"""
