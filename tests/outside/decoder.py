@@ -1,5 +1,6 @@
 #!/usr/bin/env python3
-"""A second decoder and receiver of wire format 1, written from protocol/WIRE.md, not from the Rust code.
+"""A second decoder and receiver of wire format 1, written from protocol/WIRE.md before the Rust code was read.
+Where the two differed, the text was made clearer or the Rust code mended.
 
     decoder.py < STREAM              a byte stream. It has no clock, so that stands still, which section 7
                                      allows. Any head that tells its identity is paired
@@ -115,7 +116,8 @@ def judge_vectors(folder):
             if agrees(here, vector):
                 good += 1
                 continue
-            print(f"{name}, {vector['id']}:\n  here   {json.dumps(here)}\n  vector {json.dumps(vector)}", file=sys.stderr)
+            print(f"{name}, {vector['id']}:\n  here   {json.dumps(here)}\n  vector {json.dumps(vector)}",
+                  file=sys.stderr)
         counts.append(f"{good} of {len(vectors)} {name}")
         failed += len(vectors) - good
     print("vectors that agree: " + ", ".join(counts))

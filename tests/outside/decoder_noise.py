@@ -2,6 +2,7 @@
 jump, packets come again and late, the clock leaps. For two receivers to be held against each other.
 
 decoder_noise.py SEED COUNT > CAPTURE
+decoder_noise.py SEED --tear < STREAM > STREAM    the same stream with bytes lost and others added
 """
 import json
 import random
@@ -61,7 +62,7 @@ class Sender:
             tips += draw.choice((0, 1, 30, 31, 300, -1))
             life += draw.choice((0, 0, 1, 2, 8, 9, 15))
         elif move < 0.23:
-            self.settings = [draw.choice((1, 2)), draw.choice((255, 255, 255, 247)), draw.choice((16, 8)), draw.choice((300, 200))]
+            self.settings = [draw.choice(choices) for choices in ((1, 2), (255, 255, 255, 247), (16, 8), (300, 200))]
             return self.identity()
         elif move < 0.26:                                # a restart, or several, or a life taken up again
             self.life += draw.choice((1, 1, 1, 2, 7, 8, 9, 15))
@@ -111,5 +112,19 @@ def main(seed, count):
         print(json.dumps({"t_us": now, "event": "heard", "signal_dbm": -90.0, "hex": data.hex()}))
 
 
+def tear(seed, data):
+    draw = random.Random(seed)
+    out, at = bytearray(), 0
+    while at < len(data):
+        step = draw.randrange(1, 400)
+        out += data[at:at + step]
+        at += step + draw.choice((0, 0, 1, 2, 40))       # bytes lost
+        out += draw.choice((b"", b"\0", b"\1\0", b"\xff", draw.randbytes(draw.randrange(80))))
+    return bytes(out)
+
+
 if __name__ == "__main__":
-    main(int(sys.argv[1]), int(sys.argv[2]))
+    if sys.argv[2] == "--tear":
+        sys.stdout.buffer.write(tear(int(sys.argv[1]), sys.stdin.buffer.read()))
+    else:
+        main(int(sys.argv[1]), int(sys.argv[2]))

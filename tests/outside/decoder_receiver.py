@@ -13,19 +13,15 @@ class Life:
     def __init__(self, number, base):
         self.number = number
         self.base = base    # interval and counter that rain counts from, or None [W7.4]
-        self.newest, self.at = {}, {}                     # by kind: newest interval believed, and when
+        self.newest = {}                                  # by kind: the newest interval believed
+        self.top, self.at = None, None                    # the newest of any kind, and when it was heard
         self.heard = {OBSERVATION: set(), HEALTH: set()}  # the newest of the kind and the 63 before it
-
-    def top(self):
-        """The newest interval heard in any packet, and when its last packet was."""
-        return max((self.newest[kind], self.at[kind]) for kind in self.newest)
 
     def interval(self, sequence, whole_since):
         """[W7.3] Which interval is meant: the nearest to the one due, the later of two equally near."""
-        if not self.newest:
+        if self.top is None:
             return sequence
-        newest, at = self.top()
-        due = newest + whole_since(at)
+        due = self.top + whole_since(self.at)
         lowest = due - TURN // 2 + 1
         return lowest + (sequence - lowest) % TURN
 
@@ -54,7 +50,9 @@ class Life:
             if self.base:
                 since, missed = (tips - self.base[1]) % TURN, max(0, interval - self.base[0] - 1)
             self.base = (interval, tips)
-        self.newest[kind], self.at[kind] = interval, now
+        self.newest[kind] = interval
+        if self.top is None or interval >= self.top:
+            self.top, self.at = interval, now
         self.heard[kind] = {i for i in self.heard[kind] if interval - WINDOW < i < interval} | {interval}
         return since, missed
 
@@ -102,7 +100,8 @@ class Head:
                 raise
             if number == self.present.number and str(refused) == "implausible":
                 interval = self.present.interval(sequence, self.whole_since(now))
-                if interval > self.present.newest[OBSERVATION]:  # the counter alone: [W7.4]
+                newest = self.present.newest.get(OBSERVATION)
+                if newest is None or interval > newest:  # the counter alone: [W7.4]
                     self.present.base = None
                     return self.new(self.present, kind, interval, packet[3], now)
             self.former = self.present
@@ -139,7 +138,7 @@ class Head:
             seen = life.newest.get(OBSERVATION)
             if kind == OBSERVATION or seen is None or seen - interval >= WINDOW:
                 raise
-            life.heard[HEALTH] = set()  # the newest health report was a lie
+            life.heard[HEALTH], life.top = set(), seen  # the newest health report was a lie
             place = "new"
         if place == "new":
             return self.new(life, kind, interval, tips, now)
@@ -160,18 +159,19 @@ class Head:
         if place == "late":
             behind = life.newest[kind] - interval
         elif kind == OBSERVATION and self.testify(packet):  # that life goes on
-            self.present, self.former = self.former, self.present
+            self.present, self.former = life, self.present
+            life.at = now
             return self.new(life, kind, interval, tips, now)
         else:
-            since, _ = life.believe(kind, interval, tips, now)
+            since, _ = life.believe(kind, interval, tips, life.at)
             if since is not None and self.settings["fit"] & RAIN_GAUGE:
                 rain = self.rain(since)
-        return [{"event": "late", "intervals_late": max(1, self.present.top()[0] + 1) + behind, **rain}]
+        return [{"event": "late", "intervals_late": max(1, self.present.top + 1) + behind, **rain}]
 
     def restart(self, packet, now):
         """[W7.5] One to eight lives ahead."""
         kind, number, sequence, tips = packet
-        due = self.whole_since(now)(self.present.top()[1])
+        due = self.whole_since(now)(self.present.at)
         turns = max(0, due - sequence) // TURN * TURN  # what the clock leaves room for
         life = Life(number, (-1, 0))
         life.place(kind, sequence + turns, tips, self.bound)
@@ -182,7 +182,7 @@ class Head:
     def testify(self, packet):
         """[W7.5] Keep an observation in mind; whether it is the third in a row that agrees."""
         kind, number, sequence, tips = packet
-        if kind != OBSERVATION or self.witness == packet:  # the same packet again is no second witness
+        if kind != OBSERVATION or packet == self.witness:  # the same packet again is no second witness
             return False
         agrees = False
         if self.witness and self.witness[1] == number:
