@@ -128,14 +128,14 @@ impl Witness {
             return false;
         };
         let ahead = entry.sequence.wrapping_sub(self.sequence);
-        let agrees = self.run > 0
-            && self.life == entry.life
-            && ahead <= RESYNC_REACH
-            && pace.advance(self.tips, tips, u64::from(ahead)).is_some();
-        if agrees && ahead == 0 {
+        let same_life = self.run > 0 && self.life == entry.life;
+        if same_life && ahead == 0 && tips == self.tips {
             // The same one again is no second witness.
             return false;
         }
+        let agrees = same_life
+            && (1..=RESYNC_REACH).contains(&ahead)
+            && pace.advance(self.tips, tips, u64::from(ahead)).is_some();
         *self = Self {
             run: if agrees { self.run + 1 } else { 1 },
             life: entry.life,
@@ -211,6 +211,9 @@ impl Ledger {
                     }
                 },
                 _ => {
+                    if entry.tips.is_some() {
+                        self.witness = Witness::default();
+                    }
                     life.enter(entry, now, interval);
                     Verdict::New {
                         restarted: false,
