@@ -14,12 +14,12 @@ compare=tests/outside/decoder_compare.py
 vectors=$(python3 $decoder --vectors protocol/vectors)
 
 bench play scenarios/hard_link.toml --to "file:$out/stream" --pace max 2> "$out/log"
-bench listen --from "file:$out/stream" --json > "$out/listen" 2> "$out/log"
+bench listen --from "file:$out/stream" --every-head --json > "$out/listen" 2> "$out/log"
 bench play scenarios/hard_link.toml --to - --pace max 2> "$out/log" | python3 $decoder > "$out/decoder"
 stream=$(python3 $compare "$out/decoder" "$out/listen")
 
 python3 tests/outside/decoder_noise.py 1 --tear < "$out/stream" > "$out/torn"
-bench listen --from "file:$out/torn" --json > "$out/listen" 2> "$out/log"
+bench listen --from "file:$out/torn" --every-head --json > "$out/listen" 2> "$out/log"
 python3 $decoder < "$out/torn" > "$out/decoder"
 torn=$(python3 $compare "$out/decoder" "$out/listen")
 

@@ -29,10 +29,13 @@ pub(super) struct Arguments {
     /// Where from
     #[arg(long, value_name = "PORT")]
     from: PortName,
-    /// Pair with the head of this serial number (may be given four times). Without it the heads of a
-    /// capture's header are believed, or any head that tells its identity
+    /// Pair with the head of this serial number (may be given four times). Without it: with the heads of a
+    /// capture's header, else with the first head that tells its identity
     #[arg(long, value_name = "N")]
     serial: Vec<u64>,
+    /// Pair with every head that tells its identity, the neighbour's too
+    #[arg(long, conflicts_with = "serial")]
+    every_head: bool,
     /// One JSON object per line for each event
     #[arg(long)]
     json: bool,
@@ -115,6 +118,8 @@ struct Ears {
     first_us: Option<i64>,
     /// A stored stream has no time of its own, and the computer's would only mislead.
     is_stored: bool,
+    /// Pairing stays open.
+    every_head: bool,
 }
 
 impl Ears {
@@ -151,9 +156,7 @@ impl Ears {
                 Deframed::Packet(packet) => self.receiver.handle_packet(now, packet),
                 Deframed::Damaged => self.receiver.handle_damaged(now),
             }
-            while let Some(event) = self.receiver.poll_event() {
-                desk.take(None, None, &event)?;
-            }
+            self.tell(None, None, desk)?;
         }
         Ok(())
     }
@@ -165,6 +168,9 @@ impl Ears {
         desk: &mut Desk,
     ) -> io::Result<()> {
         while let Some(event) = self.receiver.poll_event() {
+            if matches!(event, Event::Paired { .. }) && !self.every_head {
+                self.receiver.expect_any(false);
+            }
             desk.take(time_us, signal_dbm, &event)?;
         }
         Ok(())
@@ -184,6 +190,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
         opened: Instant::now(),
         first_us: None,
         is_stored: matches!(arguments.from, PortName::Standard | PortName::File(_)),
+        every_head: arguments.every_head,
     };
     let out = arguments.out.as_ref();
     let folder = out
@@ -221,19 +228,24 @@ fn receiver(arguments: &Arguments) -> Result<ReferenceReceiver, Failure> {
     Ok(receiver)
 }
 
-/// With no serial number given: the heads of a capture's header, else any head.
+/// With no serial number given: the heads of a capture's header, else the first one that is heard.
 fn pair(arguments: &Arguments, listener: &Listener, receiver: &mut ReferenceReceiver) {
     if !arguments.serial.is_empty() {
         return;
     }
     match listener.capture() {
+        _ if arguments.every_head => receiver.expect_any(true),
         Some(header) => {
             for head in &header.heads {
                 // More heads than places: the first ones.
                 let _ = receiver.expect(head.serial);
             }
         }
-        None => receiver.expect_any(true),
+        // Closed again when one has come; a head paired earlier stays the one.
+        None => {
+            let is_alone = receiver.paired().next().is_none();
+            receiver.expect_any(is_alone);
+        }
     }
 }
 
