@@ -36,3 +36,6 @@ impl Format {
         }
     }
 }
+
+/// What a table file's metadata says of the run, as key and value.
+pub type Facts = Vec<(String, String)>;

@@ -1,7 +1,7 @@
 //! A table as Apache Parquet.
 
+use super::Facts;
 use super::table::{Block, Cells, Column, Kind, MISSING_STEPS};
-use super::writer::Facts;
 use parquet::basic::{Compression, Encoding, LogicalType, Repetition, TimeUnit, Type as Physical};
 use parquet::column::writer::ColumnWriter;
 use parquet::errors::ParquetError;

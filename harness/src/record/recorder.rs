@@ -1,12 +1,12 @@
 //! From the intervals and events of a run to the rows of its tables.
 
-use super::Format;
 use super::columns;
 use super::folder::{Finished, Folder, HashedFile, units};
 use super::key::Key;
 use super::observed::Observed;
 use super::table::Column;
 use super::writer::TableWriter;
+use super::{Facts, Format};
 use crate::faults::Causes;
 use crate::row::{Row, Sink};
 use benchmast_protocol::receiver::Event;
@@ -28,7 +28,7 @@ pub struct RecorderOptions {
     /// Write on a further thread.
     pub background: bool,
     /// What the files' metadata say of the run.
-    pub facts: Vec<(String, String)>,
+    pub facts: Facts,
 }
 
 /// Writes the tables of a run.

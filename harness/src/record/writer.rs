@@ -1,10 +1,10 @@
 //! Where blocks go: one or more files of one table, written here or on a second thread.
 
-use super::Format;
 use super::csv::CsvTable;
 use super::folder::{Folder, HashedFile};
 use super::parquet::ParquetTable;
 use super::table::{Block, Column};
+use super::{Facts, Format};
 use std::io;
 use std::sync::mpsc::{Receiver, SyncSender, sync_channel};
 use std::thread::JoinHandle;
@@ -30,9 +30,6 @@ impl File {
         }
     }
 }
-
-/// Facts that go into a table file's metadata.
-pub(super) type Facts = Vec<(String, String)>;
 
 fn open(
     folder: &Folder,
