@@ -142,25 +142,12 @@ impl Line {
     }
 
     fn wait_for_reader(&mut self) -> io::Result<()> {
-        let begin = Instant::now();
-        let mut told_so = false;
+        let waiting = format!("waiting for a reader of {}", self.link.display());
+        let advice = "nobody has opened it; start the reader, or allow more time";
+        let mut patience = wait::Patience::new();
         while !self.meet_reader()? {
-            if !std::mem::replace(&mut told_so, true) {
-                let text = format!("waiting for a reader of {}", self.link.display());
-                (self.options.notice)(&text);
-            }
-            if self
-                .options
-                .peer_within
-                .is_some_and(|limit| begin.elapsed() >= limit)
-            {
-                return Err(told(
-                    &self.name,
-                    io::ErrorKind::TimedOut,
-                    "nobody has opened it; start the reader, or allow more time",
-                ));
-            }
-            self.options.stop.sleep(AGAIN_AFTER)?;
+            let words = (waiting.as_str(), advice);
+            patience.go_on(&self.name, &mut self.options, words, AGAIN_AFTER)?;
         }
         Ok(())
     }

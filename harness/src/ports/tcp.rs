@@ -82,25 +82,12 @@ impl Client {
 
     /// Try until somebody is there.
     fn connect(&mut self) -> io::Result<()> {
-        let begin = Instant::now();
-        let mut told_so = false;
+        let waiting = format!("waiting for a receiver to listen at {}", self.name);
+        let advice = "nobody listens there; start the receiver first, or allow more time";
+        let mut patience = wait::Patience::new();
         while !self.try_connect(TRY)? {
-            if !std::mem::replace(&mut told_so, true) {
-                let text = format!("waiting for a receiver to listen at {}", self.name);
-                (self.options.notice)(&text);
-            }
-            if self
-                .options
-                .peer_within
-                .is_some_and(|limit| begin.elapsed() >= limit)
-            {
-                return Err(told(
-                    &self.name,
-                    io::ErrorKind::TimedOut,
-                    "nobody listens there; start the receiver first, or allow more time",
-                ));
-            }
-            self.options.stop.sleep(AGAIN_AFTER)?;
+            let words = (waiting.as_str(), advice);
+            patience.go_on(&self.name, &mut self.options, words, AGAIN_AFTER)?;
         }
         Ok(())
     }

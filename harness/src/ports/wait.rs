@@ -1,5 +1,6 @@
 //! Waiting that can be ended from outside.
 
+use super::{PortName, SendOptions, told};
 use rustix::event::{PollFd, PollFlags, Timespec, poll};
 use std::io;
 use std::os::fd::AsFd;
@@ -49,6 +50,46 @@ impl Stop {
             }
             std::thread::sleep(left.min(SLICE));
         }
+    }
+}
+
+/// A sender's wait for a peer that is not there yet.
+pub(super) struct Patience {
+    since: Instant,
+    has_told: bool,
+}
+
+impl Patience {
+    /// The wait begins.
+    pub(super) fn new() -> Self {
+        Self {
+            since: Instant::now(),
+            has_told: false,
+        }
+    }
+
+    /// Nobody is there: tell the user the first time, then sleep.
+    ///
+    /// # Errors
+    /// [`io::ErrorKind::TimedOut`], with `advice`, when the options allow no more time;
+    /// [`io::ErrorKind::Interrupted`] when asked to stop.
+    pub(super) fn go_on(
+        &mut self,
+        name: &PortName,
+        options: &mut SendOptions,
+        (waiting, advice): (&str, &str),
+        again_after: Duration,
+    ) -> io::Result<()> {
+        if !std::mem::replace(&mut self.has_told, true) {
+            (options.notice)(waiting);
+        }
+        if options
+            .peer_within
+            .is_some_and(|limit| self.since.elapsed() >= limit)
+        {
+            return Err(told(name, io::ErrorKind::TimedOut, advice));
+        }
+        options.stop.sleep(again_after)
     }
 }
 
