@@ -36,7 +36,7 @@ impl Local {
     pub(crate) fn new(place: Place, site: Site, seed: Seed, owner: &str, interval_s: f64) -> Self {
         Self {
             path: Path::new(place),
-            shadow: Shadow::new(seed.stream(owner, "cloud shadow"), interval_s),
+            shadow: Shadow::new(seed, owner, interval_s),
             turbulence: Turbulence::new(seed.stream(owner, "turbulence"), &site, interval_s),
             stream: seed.stream(owner, "fine air"),
             eddy: Step::new(interval_s, EDDY_S),
@@ -53,7 +53,7 @@ impl Local {
         let day = self.path.at(super::seconds(time_us));
         let light = self
             .shadow
-            .step(interval_s, &slow.optics, slow.wind_ms, fall.cloud, &day);
+            .step(interval_s, &slow.optics, slow.wind_ms, fall, &day);
         let blow = self.turbulence.step(
             slow.wind_ms,
             slow.wind_from_deg,
@@ -68,8 +68,9 @@ impl Local {
         self.shaded += (light.shade - self.shaded) * self.shade;
         let eddy_k = 0.03 + 0.0004 * slow.heat_flux_wm2;
         let shade_k = -0.9 * self.shaded / (1.0 + 0.25 * slow.wind_ms);
-        let temperature =
-            slow.temperature_degc + slow.fineness * (eddy_k * self.temperature + shade_k);
+        let temperature = slow.temperature_degc
+            + slow.fineness * eddy_k * self.temperature
+            + slow.freedom * shade_k;
         let saturation = saturation_vapour_pressure_hpa(temperature);
         let eddy_share = 0.003 + 0.00002 * slow.heat_flux_wm2;
         let wanted = slow.vapour_pressure_hpa * (1.0 + slow.fineness * eddy_share * self.vapour);

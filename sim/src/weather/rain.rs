@@ -7,7 +7,7 @@
 //! time, so any interval gets exactly its share.
 
 use super::climate::MonthPoint;
-use super::noise::floor;
+use super::noise::{floor, smooth_step};
 use super::region::Offset;
 use super::synoptic::{System, Train};
 use crate::entropy::{Key, Seed};
@@ -288,8 +288,8 @@ impl Rain {
                 fall.cloud = 1.0;
             } else {
                 let away_s = (cell.start_s - to_s).max(from_s - cell.end_s);
-                let cloud = (1.0 - away_s / CLOUD_MARGIN_S).clamp(0.0, 1.0);
-                fall.cloud = fall.cloud.max((2.0 * cloud).min(1.0));
+                let cloud = smooth_step(0.0, 1.0, 1.0 - away_s / CLOUD_MARGIN_S);
+                fall.cloud = fall.cloud.max(cloud);
             }
         }
         fall

@@ -3,11 +3,14 @@
 //! A record's own values are kept: at its instant, temperature, dew point and sea-level pressure are
 //! exactly the record's, and the slow part of the wind is (turbulence lies on top of it); its rain falls,
 //! to the last bit, between the record before and itself. In between, monotone curves and the same fine
-//! structure as in computed weather, which vanishes at the records.
+//! structure as in computed weather, which vanishes at the records and is back a minute or two from them.
 //!
 //! - A dew point above the temperature, as rounding makes it, is taken as the temperature.
 //! - Rain of the first record is left out, since nobody knows when it began. Rain not recorded is none.
 //! - A direction with a speed of 0 means nothing and is filled in from its neighbours.
+//! - A speed of 0 is a calm: not still air, but wind too weak to be reported (below 0.5 to 1.5 m/s by the
+//!   usage of most services). At the record's instant the slow wind is 0 as recorded; away from it, light air
+//!   of 0.2 to 1 m/s blows from directions that wander widely. Its speed is invented: the record only bounds it.
 //! - Gaps are bridged up to [`LONGEST_GAP_S`] (temperature, dew point, wind speed) and
 //!   [`LONGEST_PRESSURE_GAP_S`]; a longer one is an error. Directions are bridged at any length.
 //! - Where no record has a cloud cover, it follows from humidity and rain.
@@ -18,7 +21,7 @@ mod series;
 mod showers;
 
 use super::climate::day_of_year;
-use super::cloud::Optics;
+use super::cloud::{Optics, rain_transmission};
 use super::daylight::Daylight;
 use super::knot::{Knot, Slow};
 use super::noise::Curve;
@@ -319,6 +322,16 @@ fn directions(records: &[Record]) -> Result<Series, RecordError> {
     Ok(Series::new(times, values))
 }
 
+/// Where it is calm.
+fn calms(records: &[Record]) -> Series {
+    let (times, values) = records
+        .iter()
+        .filter_map(|record| Some((seconds(record.time_us), record.wind_speed_ms?)))
+        .map(|(time_s, speed_ms)| (time_s, f64::from(u8::from(speed_ms == 0.0))))
+        .unzip();
+    Series::new(times, values)
+}
+
 /// Cover from the humidity of the day around and from rain, where none was recorded.
 ///
 /// Form of Sundqvist 1978 (`1 - sqrt((1 - U)/(1 - Uc))`) with the humidity near the ground averaged over 24 h
@@ -355,6 +368,8 @@ pub(crate) struct Recorded {
     /// At 10 m over open ground.
     wind: Series,
     direction: Series,
+    /// 1 at a calm, 0 at any other wind.
+    calm: Series,
     cover: Series,
     rain: Showers,
     place: Place,
@@ -363,6 +378,9 @@ pub(crate) struct Recorded {
     moisture: Curve,
     speed: Curve,
     turn: Curve,
+    light_air: Curve,
+    light_turn: Curve,
+    thickness: [Curve; 2],
 }
 
 impl Recorded {
@@ -403,6 +421,7 @@ impl Recorded {
             pressure,
             wind,
             direction: directions(records)?,
+            calm: calms(records),
             cover,
             rain: Showers::new(records, seed.key(owner, "recorded rain")),
             place,
@@ -411,6 +430,12 @@ impl Recorded {
             moisture: curve("moisture minutes", 1500.0),
             speed: curve("wind speed", 1500.0),
             turn: curve("wind turn", 1500.0),
+            light_air: curve("light air", 1200.0),
+            light_turn: curve("light air turn", 1800.0),
+            thickness: [
+                curve("cloud thickness minutes", 1200.0),
+                curve("cloud thickness", 3600.0),
+            ],
             times,
         };
         recorded.next_s = recorded.first_knot(start_s);
@@ -465,8 +490,13 @@ impl Recorded {
 
         let cover = self.cover.at(time_s).clamp(0.0, 1.0);
         let light = Daylight::at(time_s, &self.place, day_of_year(time_s));
-        let optics = Optics::new(cover, 0.0, 0.0, 0.0);
-        let heat_flux = 0.25 * light.sky.global_wm2 * optics.transmission;
+        let thickness =
+            0.6 * self.thickness[0].value(time_s) + 0.8 * self.thickness[1].value(time_s);
+        let optics = Optics::new(cover, 0.0, 0.0, thickness);
+        let (rain_cloud, rain_mmh) = self.rain.overhead(time_s);
+        let under_rain = optics.transmission.min(rain_transmission(rain_mmh));
+        let transmission = optics.transmission + (under_rain - optics.transmission) * rain_cloud;
+        let heat_flux = 0.25 * light.sky.global_wm2 * transmission;
         let patch_k = free * patchiness_k(cover, heat_flux);
         let temperature = self.temperature.at(time_s) + patch_k * self.warmth.value(time_s);
         let vapour = saturation_vapour_pressure_hpa(self.dew_point.at(time_s))
@@ -474,7 +504,11 @@ impl Recorded {
         let vapour = vapour.min(saturation_vapour_pressure_hpa(temperature));
         let gusty = (1.0 + 0.14 * free * self.speed.value(time_s)).max(0.3);
         let wind = self.wind.at(time_s).max(0.0) * gusty;
-        let turn = free * self.turn.value(time_s) * (4.0 + 20.0 / (wind + 1.0));
+        let calm = self.calm.at(time_s);
+        let light_air =
+            calm / (1.0 + wind) * (0.6 + 0.25 * self.light_air.value(time_s)).clamp(0.2, 1.0);
+        let turn = free * self.turn.value(time_s) * (4.0 + 20.0 / (wind + 1.0))
+            + free * 60.0 * calm * self.light_turn.value(time_s);
         Knot {
             time_s,
             slow: Slow {
@@ -487,6 +521,7 @@ impl Recorded {
                     vapour,
                 ),
                 wind_ms: wind,
+                light_air_ms: light_air,
                 wind_from_deg: self.direction.at(time_s) + turn,
                 cover,
                 optics,
@@ -496,7 +531,8 @@ impl Recorded {
                 } else {
                     (1.0 - cover) / (1.0 + 0.1 * wind * wind)
                 },
-                fineness: free,
+                freedom: free,
+                ..Slow::default()
             },
         }
     }

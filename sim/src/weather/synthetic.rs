@@ -139,7 +139,8 @@ impl Synthetic {
                 } else {
                     open / (1.0 + 0.1 * wind * wind)
                 },
-                fineness: 1.0,
+                freedom: 1.0,
+                ..Slow::default()
             },
         }
     }

@@ -12,9 +12,11 @@ const FAST_S: f64 = 5.0;
 const SLOW_S: f64 = 45.0;
 /// Degrees in a radian.
 const DEGREES: f64 = 180.0 / core::f64::consts::PI;
-/// Roots of their shares of the variance, 0.62 and 0.38.
+/// Root of the share of the fast scale in the variance, 0.62, and the share of the slow one.
 const FAST_SHARE_ROOT: f64 = 0.787_400_787_401_181_1;
-const SLOW_SHARE_ROOT: f64 = 0.616_441_400_296_897_6;
+const SLOW_SHARE: f64 = 0.38;
+/// Velocity that convection adds, m/s per W/m2 of heat flux (common practice, no source).
+const CONVECTIVE_MS: f64 = 0.0022;
 /// Time in which the direction wanders, s (common practice, no source).
 const MEANDER_S: f64 = 240.0;
 /// Wander of the direction that does not depend on speed, m/s across the wind (common practice).
@@ -106,11 +108,17 @@ impl Turbulence {
         let wander = self.stream.normal();
         self.along_slow = self.slow.next(self.along_slow, slow);
         self.across_slow = self.meander.next(self.across_slow, wander);
-        // Convection adds velocity of its own, so its share falls with the wind (common practice).
-        let convection = (0.0022 * heat_flux_wm2 / (speed + 0.7)).min(0.25);
-        let intensity = self.intensity * (1.0 - 0.4 * stable) + convection;
-        let root_fast = FAST_SHARE_ROOT;
-        let root_slow = SLOW_SHARE_ROOT;
+        // Convection adds velocity of its own, so its share falls with the wind. Its eddies are as large as
+        // the mixed layer is deep: they belong to the slow scale, and variances add (Panofsky, Tennekes,
+        // Lenschow & Wyngaard 1977, Boundary-Layer Meteorol. 11, from memory).
+        let convection = (CONVECTIVE_MS * heat_flux_wm2 / (speed + 0.7)).min(0.25);
+        let mechanical = self.intensity * (1.0 - 0.4 * stable);
+        let variance = mechanical * mechanical;
+        let slow_share = (SLOW_SHARE * variance + convection * convection).sqrt();
+        let fast_share = FAST_SHARE_ROOT * mechanical;
+        let variance = variance + convection * convection;
+        let intensity = variance.sqrt();
+        let skewness = 0.12 / intensity;
         let meander = MEANDER_MS / (speed + 0.12);
         let turbulent = CROSSWIND_RATIO * intensity + CALM_EDDY_MS / (speed + 0.12);
 
@@ -122,10 +130,9 @@ impl Turbulence {
             let across = self.stream.normal();
             self.along_fast = self.fast.next(self.along_fast, along);
             self.across_fast = self.fast.next(self.across_fast, across);
-            let x = root_fast * self.along_fast + root_slow * self.along_slow;
+            let x = fast_share * self.along_fast + slow_share * self.along_slow;
             // Gusts reach further above the mean than lulls below it.
-            let skewed = x + 0.12 * (x * x - 1.0);
-            sample.speed_ms = (speed * (1.0 + intensity * skewed)).max(0.0);
+            sample.speed_ms = (speed * (1.0 + x + skewness * (x * x - variance))).max(0.0);
             let angle = turbulent * self.across_fast + meander * self.across_slow;
             *turn = angle.clamp(-1.3, 1.3);
             let (sine, cosine) = small_sincos(*turn);
@@ -196,7 +203,7 @@ mod tests {
 
     #[test]
     fn the_shares_of_the_variance_add_up() {
-        let sum = FAST_SHARE_ROOT * FAST_SHARE_ROOT + SLOW_SHARE_ROOT * SLOW_SHARE_ROOT;
+        let sum = FAST_SHARE_ROOT * FAST_SHARE_ROOT + SLOW_SHARE;
         assert!((sum - 1.0).abs() < 1e-12);
     }
 

@@ -1,11 +1,12 @@
 //! Rain between two records, spread over time so that the total is kept exactly.
 
+use super::super::noise::smooth_step;
 use super::super::rain::{Fall, cascade};
 use super::Record;
 use crate::entropy::Key;
 
 /// Cloud stands over the rain this long before and after it, s (common practice, no source).
-const CLOUD_MARGIN_S: f64 = 1200.0;
+const CLOUD_MARGIN_S: f64 = 1800.0;
 const PIECES: usize = 128;
 
 /// The rain of one record: all of it falls between `start_s` and `end_s`.
@@ -97,6 +98,22 @@ impl Showers {
         a + (b - a) * (x - piece as f64)
     }
 
+    /// The rain's own cloud at an instant (0 to 1) and the mean intensity of the rain nearest to it, mm/h.
+    pub(super) fn overhead(&self, time_s: f64) -> (f64, f64) {
+        let next = self.bursts.partition_point(|b| b.end_s <= time_s);
+        let near = &self.bursts[next.saturating_sub(1)..self.bursts.len().min(next + 1)];
+        let mut over = (0.0, 0.0);
+        for burst in near {
+            let away_s = (burst.start_s - time_s).max(time_s - burst.end_s).max(0.0);
+            let cloud = smooth_step(0.0, 1.0, 1.0 - away_s / CLOUD_MARGIN_S);
+            if cloud > over.0 {
+                let hours = (burst.end_s - burst.start_s) / 3600.0;
+                over = (cloud, burst.depth_mm / hours);
+            }
+        }
+        over
+    }
+
     /// What falls from `from_s` to `to_s`; time must not run backwards between calls.
     pub(super) fn fall(&mut self, from_s: f64, to_s: f64) -> Fall {
         let mut fall = Fall::default();
@@ -118,8 +135,8 @@ impl Showers {
                 fall.cloud = 1.0;
             } else {
                 let away_s = (burst.start_s - to_s).max(from_s - burst.end_s);
-                let cloud = (1.0 - away_s / CLOUD_MARGIN_S).clamp(0.0, 1.0);
-                fall.cloud = fall.cloud.max((2.0 * cloud).min(1.0));
+                let cloud = smooth_step(0.0, 1.0, 1.0 - away_s / CLOUD_MARGIN_S);
+                fall.cloud = fall.cloud.max(cloud);
             }
             index += 1;
         }

@@ -42,12 +42,12 @@ fn every_record_is_a_knot_with_its_own_values() {
     for _ in 0..49 * 6 + 1 {
         let knot = source.next_knot();
         let Some(record) = records.iter().find(|r| seconds(r.time_us) == knot.time_s) else {
-            assert!(knot.slow.fineness > 0.0);
+            assert!(knot.slow.freedom > 0.0);
             continue;
         };
         found += 1;
         let slow = knot.slow;
-        assert_eq!(slow.fineness, 0.0);
+        assert_eq!(slow.freedom, 0.0);
         assert_eq!(Some(slow.temperature_degc), record.air_temperature_degc);
         assert_eq!(Some(slow.wind_ms), record.wind_speed_ms);
         assert_eq!(Some(slow.cover), record.cloud_area_fraction);
