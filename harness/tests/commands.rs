@@ -349,8 +349,17 @@ fn exit_codes_are_as_documented_and_nothing_is_half_written() {
     assert_eq!(status, Some(3), "{text}");
     assert!(text.contains("no/such.toml"), "{text}");
     let (status, text) = code(&["listen", "--from", "file:no/such.stream"]);
-    assert_eq!(status, Some(4), "{text}");
+    assert_eq!(status, Some(3), "{text}");
     assert!(text.contains("no/such.stream"), "{text}");
+    let damaged = room.path("damaged.ndjson");
+    fs::write(&damaged, "{\"format\":\"benchmast-capture\"").expect("a file");
+    let (status, text) = code(&["listen", "--from", &format!("file:{}", damaged.display())]);
+    assert_eq!(status, Some(3), "{text}");
+    assert!(text.contains("line 1"), "{text}");
+    let nobody = ["--to", "tcp:127.0.0.1:1", "--peer-within", "0"];
+    let (status, text) = code(&[&["play", &scenario][..], &nobody].concat());
+    assert_eq!(status, Some(4), "{text}");
+    assert!(text.contains("nobody listens there"), "{text}");
     fs::create_dir(&out).expect("a folder");
     fs::write(out.join("mine.txt"), "mine").expect("a file");
     let (status, text) = code(&["run", &scenario, "--out", &out_text, "--replace"]);
@@ -396,4 +405,36 @@ fn the_small_commands_say_what_they_should() {
     assert!(files(&vectors).len() >= 3);
     let scenario = room.scenario.display().to_string();
     assert!(text(&["check", &scenario]).contains("Testing Green"));
+}
+
+/// Ask a process to stop, as Ctrl-C does.
+fn interrupt(child: &Child) {
+    let done = Command::new("kill")
+        .args(["-INT", &child.id().to_string()])
+        .status()
+        .expect("kill");
+    assert!(done.success());
+}
+
+#[test]
+fn to_stop_waiting_for_a_peer_is_an_interruption_and_no_error_of_the_port() {
+    let room = Room::new();
+    let link = room.path("head0");
+    let mut player = bench()
+        .arg("play")
+        .arg(&room.scenario)
+        .args(["--to", &format!("pty:{}", link.display())])
+        .stderr(Stdio::piped())
+        .spawn()
+        .expect("play");
+    let mut voice = BufReader::new(player.stderr.take().expect("stderr"));
+    let mut line = String::new();
+    voice.read_line(&mut line).expect("a line");
+    assert!(line.contains("waiting for a reader"), "{line}");
+    interrupt(&player);
+    assert_eq!(player.wait().expect("ends").code(), Some(130));
+    let mut rest = String::new();
+    voice.read_to_string(&mut rest).expect("text");
+    assert!(rest.contains("interrupted"), "{rest}");
+    assert!(!link.exists(), "the link is still there");
 }

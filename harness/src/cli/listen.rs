@@ -199,13 +199,21 @@ pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
         folder,
         recorder: None,
     };
-    let mut listener = Listener::open(&arguments.from, options).map_err(|error| port(&error))?;
+    let mut listener =
+        Listener::open(&arguments.from, options).map_err(|error| port(arguments, &error))?;
     hear(arguments, &mut listener, &mut ears, &mut desk)?;
     finish(arguments, desk)
 }
 
-fn port(error: &io::Error) -> Failure {
-    Failure::Port(format!("error: {error}"))
+/// A file, or a capture wherever it comes from, is input; everything else is a port.
+fn port(arguments: &Arguments, error: &io::Error) -> Failure {
+    let text = format!("error: {error}");
+    let is_file = matches!(arguments.from, PortName::File(_));
+    if is_file || error.kind() == io::ErrorKind::InvalidData {
+        Failure::Input(text)
+    } else {
+        Failure::Port(text)
+    }
 }
 
 fn receiver(arguments: &Arguments) -> Result<ReferenceReceiver, Failure> {
@@ -245,7 +253,9 @@ fn hear(
     let mut buffer = [0; 4096];
     loop {
         let mut begins = false;
-        let done = match listener.next(&mut buffer).map_err(|error| port(&error))? {
+        let done = match listener
+            .next(&mut buffer)
+            .map_err(|error| port(arguments, &error))? {
             Received::Begin => {
                 begins = true;
                 Ok(())

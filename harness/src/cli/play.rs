@@ -32,7 +32,7 @@ pub(super) struct Arguments {
     /// Another seed than the scenario's
     #[arg(long, value_name = "N")]
     seed: Option<u64>,
-    /// Give up when no peer came within so many seconds
+    /// Give up when no peer came within so many seconds (tcp and pty; udp knows no peers)
     #[arg(long, value_name = "SECONDS")]
     peer_within: Option<u64>,
     /// Say at the end, as JSON on standard error, what was sent
@@ -65,8 +65,10 @@ pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
         plan.seed = seed;
     }
     let mut bench = Bench::new(&plan).map_err(|error| Failure::Input(format!("error: {error}")))?;
-    let report = play(arguments, &plan, &mut bench)
-        .map_err(|error| Failure::Port(format!("error: {error}")))?;
+    let report = play(arguments, &plan, &mut bench).map_err(|error| match error.kind() {
+        io::ErrorKind::Interrupted => Failure::Interrupted,
+        _ => Failure::Port(format!("error: {error}")),
+    })?;
     tell(arguments, &report);
     Ok(())
 }
