@@ -30,7 +30,7 @@ pub(super) struct Arguments {
     from: PortName,
     /// Pair with the head of this serial number (may be given four times). Without it the heads of a
     /// capture's header are believed, or any head that tells its identity
-    #[arg(long, value_name = "N")]
+    #[arg(long, value_name = "N", allow_negative_numbers = true)]
     serial: Vec<u64>,
     /// One JSON object per line for each event
     #[arg(long)]
@@ -55,6 +55,10 @@ struct Desk {
     out: io::BufWriter<io::StdoutLock<'static>>,
     json: bool,
     quiet: bool,
+    /// Bytes of a stream, packets or not.
+    stream_bytes: u64,
+    /// Packets came without any time, and the computer's is that of reading them.
+    is_timed_by_reading: bool,
     folder: Option<Folder>,
     recorder: Option<Recorder>,
 }
@@ -143,6 +147,8 @@ impl Ears {
 
     fn stream(&mut self, mut bytes: &[u8], desk: &mut Desk) -> io::Result<()> {
         let now = self.now(None);
+        desk.stream_bytes += bytes.len() as u64;
+        desk.is_timed_by_reading |= self.is_stored;
         while let Some(frame) = self.deframer.push_from(&mut bytes) {
             desk.tally.heard += 1;
             match frame {
@@ -196,6 +202,8 @@ pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
         out: io::BufWriter::new(io::stdout().lock()),
         json: arguments.json,
         quiet: arguments.quiet,
+        stream_bytes: 0,
+        is_timed_by_reading: false,
         folder,
         recorder: None,
     };
@@ -255,7 +263,8 @@ fn hear(
         let mut begins = false;
         let done = match listener
             .next(&mut buffer)
-            .map_err(|error| port(arguments, &error))? {
+            .map_err(|error| port(arguments, &error))?
+        {
             Received::Begin => {
                 begins = true;
                 Ok(())
@@ -312,6 +321,18 @@ fn finish(arguments: &Arguments, mut desk: Desk) -> Result<(), Failure> {
         tally.rain_believed_mm,
     );
     telling::notice(&summary);
+    if tally.heard == 0 && desk.stream_bytes > 0 {
+        telling::notice(&format!(
+            "{} bytes came, and no packet ended in them: is it a byte stream of a head, or a capture?",
+            desk.stream_bytes
+        ));
+    }
+    if desk.is_timed_by_reading && desk.recorder.is_some() {
+        telling::notice(
+            "a stored stream holds no times: those of the record say when it was read; \
+            a capture keeps the true ones",
+        );
+    }
     let (Some(out), Some(folder)) = (&arguments.out, desk.folder) else {
         return Ok(());
     };
