@@ -181,7 +181,6 @@ pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
         once: arguments.once,
         idle: Some(Duration::from_secs(1)),
         notice: Box::new(telling::notice),
-        ..ListenOptions::default()
     };
     let mut ears = Ears {
         receiver: receiver(arguments)?,
