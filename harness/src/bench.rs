@@ -155,7 +155,9 @@ impl Bench {
     /// What the sink says.
     pub fn finish(&mut self, sink: &mut impl Sink) -> io::Result<()> {
         let last_us = self.plan.end_us + (self.plan.link.delay_max_s * 1e6) as i64 + GRACE_US;
-        self.hear(last_us, sink)
+        self.hear(self.plan.end_us, sink)?;
+        // The head sends nothing after the period: whoever waited on would take that for silence.
+        self.carry(last_us, sink)
     }
 
     /// True time up to which the run has come, microseconds since 1970-01-01T00:00:00Z.
@@ -197,15 +199,22 @@ impl Bench {
         sink.sent(time_us, bytes)
     }
 
+    /// Let arrive what does so until then, and let the receiver notice the time.
     fn hear(&mut self, until_us: i64, sink: &mut impl Sink) -> io::Result<()> {
+        self.carry(until_us, sink)?;
+        self.receiver.handle_time(self.receiver_time(until_us));
+        self.report(until_us, f64::NAN, sink)
+    }
+
+    /// Let arrive what does so until then.
+    fn carry(&mut self, until_us: i64, sink: &mut impl Sink) -> io::Result<()> {
         while let Some(traffic) = self.link.poll_traffic(until_us) {
             match traffic {
                 Traffic::NeighbourSent(sent) => sink.sent(sent.time_us, &sent.bytes)?,
                 Traffic::Heard(arrival) => self.deliver(arrival, sink)?,
             }
         }
-        self.receiver.handle_time(self.receiver_time(until_us));
-        self.report(until_us, f64::NAN, sink)
+        Ok(())
     }
 
     fn deliver(&mut self, arrival: Arrival, sink: &mut impl Sink) -> io::Result<()> {

@@ -42,23 +42,41 @@ const LARGEST: u64 = 1 << 20;
 /// # Errors
 /// A [`Report`] of all that can be found wrong at once.
 pub fn load(path: &Path) -> Result<Plan, Report> {
+    load_with_text(path).map(|(_, plan)| plan)
+}
+
+/// As [`load`], with the text it was made of. The file is read once, so a pipe will do.
+///
+/// # Errors
+/// A [`Report`] of all that can be found wrong at once.
+pub fn load_with_text(path: &Path) -> Result<(String, Plan), Report> {
     let name = path.display().to_string();
-    match text_file::read(path, LARGEST) {
-        Ok(text) => parse(&name, &text, path.parent().unwrap_or(Path::new(""))),
-        Err(refusal) => {
-            let message = format!("the scenario {refusal}");
-            let help = refusal.help(path);
-            let problem = match &refusal {
-                text_file::Refusal::NotUtf8(bytes, valid) => {
-                    // Up to there, lossy text has the same bytes, and the first wrong one is U+FFFD: three.
-                    let document = Document::new(&name, &String::from_utf8_lossy(bytes));
-                    document.problem(Kind::File, *valid..*valid + 3, message, "not UTF-8", help)
-                }
-                _ => Problem::with_file(&name, Kind::File, message, help),
-            };
-            Err(Report::one(problem))
+    let text =
+        text_file::read(path, LARGEST).map_err(|refusal| unreadable(&name, path, &refusal))?;
+    let plan = parse(&name, &text, path.parent().unwrap_or(Path::new("")))?;
+    Ok((text, plan))
+}
+
+/// Why there is no text to read a scenario from.
+fn unreadable(name: &str, path: &Path, refusal: &text_file::Refusal) -> Report {
+    let message = format!("the scenario {refusal}");
+    let help = refusal.help(path);
+    let problem = match refusal {
+        text_file::Refusal::NotUtf8(bytes, valid) if !bytes.contains(&0) => {
+            // Up to there, lossy text has the same bytes, and the first wrong one is U+FFFD: three.
+            let document = Document::new(name, &String::from_utf8_lossy(bytes));
+            document.problem(Kind::File, *valid..*valid + 3, message, "not UTF-8", help)
         }
-    }
+        // A program or a picture, say: its bytes would only upset the terminal.
+        text_file::Refusal::NotUtf8(..) => Problem::with_file(
+            name,
+            Kind::File,
+            "the scenario is no text",
+            "look whether it is the right file",
+        ),
+        _ => Problem::with_file(name, Kind::File, message, help),
+    };
+    Report::one(problem)
 }
 
 /// Read a scenario from its text. `name` stands in messages; `base_dir` is where a record is looked for.

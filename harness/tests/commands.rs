@@ -373,8 +373,17 @@ fn exit_codes_are_as_documented_and_nothing_is_half_written() {
     assert_eq!(status, Some(3), "{text}");
     assert!(text.contains("no/such.toml"), "{text}");
     let (status, text) = code(&["listen", "--from", "file:no/such.stream"]);
-    assert_eq!(status, Some(4), "{text}");
+    assert_eq!(status, Some(3), "{text}");
     assert!(text.contains("no/such.stream"), "{text}");
+    let damaged = room.path("damaged.ndjson");
+    fs::write(&damaged, "{\"format\":\"benchmast-capture\"").expect("a file");
+    let (status, text) = code(&["listen", "--from", &format!("file:{}", damaged.display())]);
+    assert_eq!(status, Some(3), "{text}");
+    assert!(text.contains("line 1"), "{text}");
+    let nobody = ["--to", "tcp:127.0.0.1:1", "--peer-within", "0"];
+    let (status, text) = code(&[&["play", &scenario][..], &nobody].concat());
+    assert_eq!(status, Some(4), "{text}");
+    assert!(text.contains("nobody listens there"), "{text}");
     fs::create_dir(&out).expect("a folder");
     fs::write(out.join("mine.txt"), "mine").expect("a file");
     let (status, text) = code(&["run", &scenario, "--out", &out_text, "--replace"]);
@@ -413,6 +422,11 @@ fn the_small_commands_say_what_they_should() {
     ] {
         assert!(card.contains(heading), "{card}");
     }
+    assert!(
+        card.lines()
+            .all(|line| line == line.trim_end() && line.len() <= 96),
+        "{card}"
+    );
     let json: serde_json::Value = serde_json::from_str(&text(&["faults", "--json"])).expect("JSON");
     assert_eq!(json.as_array().map(Vec::len), Some(6));
     let vectors = room.path("vectors");
@@ -420,4 +434,123 @@ fn the_small_commands_say_what_they_should() {
     assert!(files(&vectors).len() >= 3);
     let scenario = room.scenario.display().to_string();
     assert!(text(&["check", &scenario]).contains("Testing Green"));
+}
+
+/// Ask a process to stop, as Ctrl-C does.
+fn interrupt(child: &Child) {
+    let done = Command::new("kill")
+        .args(["-INT", &child.id().to_string()])
+        .status()
+        .expect("kill");
+    assert!(done.success());
+}
+
+#[test]
+fn to_stop_waiting_for_a_peer_is_an_interruption_and_no_error_of_the_port() {
+    let room = Room::new();
+    let link = room.path("head0");
+    let mut player = bench()
+        .arg("play")
+        .arg(&room.scenario)
+        .args(["--to", &format!("pty:{}", link.display())])
+        .stderr(Stdio::piped())
+        .spawn()
+        .expect("play");
+    let mut voice = BufReader::new(player.stderr.take().expect("stderr"));
+    let mut line = String::new();
+    voice.read_line(&mut line).expect("a line");
+    assert!(line.contains("waiting for a reader"), "{line}");
+    interrupt(&player);
+    assert_eq!(player.wait().expect("ends").code(), Some(130));
+    let mut rest = String::new();
+    voice.read_to_string(&mut rest).expect("text");
+    assert!(rest.contains("interrupted"), "{rest}");
+    assert!(!link.exists(), "the link is still there");
+}
+
+#[cfg(target_os = "linux")]
+#[test]
+fn a_scenario_from_a_pipe_is_kept_as_it_was_run() {
+    use std::io::Write as _;
+    let room = Room::new();
+    let out = room.path("piped");
+    let mut child = bench()
+        .args(["run", "/dev/stdin", "--only", "observed", "--out"])
+        .arg(&out)
+        .stdin(Stdio::piped())
+        .stdout(Stdio::null())
+        .spawn()
+        .expect("run");
+    let mut input = child.stdin.take().expect("stdin");
+    input.write_all(SCENARIO.as_bytes()).expect("a reader");
+    drop(input);
+    assert!(child.wait().expect("ends").success());
+    assert_eq!(
+        fs::read_to_string(out.join("scenario.toml")).expect("a scenario"),
+        SCENARIO
+    );
+}
+
+#[test]
+fn a_program_taken_for_a_scenario_does_not_reach_the_terminal() {
+    let room = Room::new();
+    let program = room.path("program.toml");
+    fs::write(&program, b"\x7fELF\x00\x1b[31m\xff").expect("a file");
+    let done = bench().arg("check").arg(&program).output().expect("check");
+    assert_eq!(done.status.code(), Some(3));
+    assert!(said(&done).contains("is no text"), "{}", said(&done));
+    assert!(!said(&done).contains('\u{1b}'), "{:?}", said(&done));
+}
+
+#[test]
+fn json_of_a_check_says_whether_it_is_in_order() {
+    let room = Room::new();
+    let broken = room.path("broken.toml");
+    fs::write(&broken, SCENARIO.replace("latitude_deg", "latitude")).expect("a file");
+    for (scenario, status, ok) in [(&room.scenario, 0, true), (&broken, 3, false)] {
+        let done = bench()
+            .args(["check", "--json"])
+            .arg(scenario)
+            .output()
+            .expect("check");
+        assert_eq!(done.status.code(), Some(status));
+        let said: serde_json::Value = serde_json::from_slice(&done.stdout).expect("JSON");
+        assert_eq!(said["ok"], ok, "{said}");
+    }
+}
+
+#[test]
+fn a_negative_number_is_told_as_a_wrong_number() {
+    let arguments = ["run", "any.toml", "--out", "any", "--seed", "-1"];
+    let done = bench().args(arguments).output().expect("run");
+    assert_eq!(done.status.code(), Some(2));
+    assert!(
+        said(&done).contains("invalid value '-1'"),
+        "{}",
+        said(&done)
+    );
+}
+
+#[test]
+fn a_stream_that_is_none_and_a_stream_without_times_are_told() {
+    let room = Room::new();
+    let listen = |name: &str, more: &[&str]| {
+        let from = format!("file:{}", room.path(name).display());
+        let done = bench()
+            .args(["listen", "--quiet", "--from", &from])
+            .args(more)
+            .output()
+            .expect("listen");
+        assert_ok(&done);
+        said(&done)
+    };
+    fs::write(room.path("letter.txt"), "Dear reader").expect("a file");
+    let told = listen("letter.txt", &[]);
+    assert!(told.contains("11 bytes came, and no packet"), "{told}");
+    let stream = format!("file:{}", room.path("head.stream").display());
+    assert_ok(&play(&room, &stream, "max"));
+    assert!(!listen("head.stream", &[]).contains("no times"));
+    let out = room.path("believed").display().to_string();
+    let told = listen("head.stream", &["--out", &out]);
+    assert!(told.contains("holds no times"), "{told}");
 }

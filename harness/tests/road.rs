@@ -283,3 +283,28 @@ fn no_rain_is_lost_in_a_third_of_bursty_loss_across_a_wrap_and_restarts() {
     assert!(ledger.restarts > 0, "no restart");
     assert!(ledger.wraps > 0, "no wrap: {} um", ledger.heard_um);
 }
+
+/// Counts what the receiver took for silence.
+#[derive(Default)]
+struct Silences(u64);
+
+impl Sink for Silences {
+    fn event(&mut self, _time_us: i64, _signal_dbm: f64, event: &Event) -> io::Result<()> {
+        self.0 += u64::from(matches!(event, Event::Silent { .. }));
+        Ok(())
+    }
+}
+
+#[test]
+fn the_end_of_the_period_is_no_silence() {
+    // Both times the patience is shorter than the wait for packets that are still on their way.
+    for more in [
+        "[head]\ninterval_s = 1",
+        "[receiver]\nsilent_after_intervals = 2",
+    ] {
+        let text = FORTNIGHT.replace("days = 14", "days = 0.02") + more;
+        let mut silences = Silences::default();
+        run(&plan(&text), &mut silences);
+        assert_eq!(silences.0, 0, "{more}");
+    }
+}

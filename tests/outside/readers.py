@@ -53,6 +53,15 @@ assert in_order == tally["observations"], (in_order, tally["observations"])
 assert 0 < len(observed) - in_order <= tally["late"], (len(observed), tally["late"])
 believed = observed["thickness_of_rainfall_amount"].sum()
 assert abs(believed - tally["rain_believed_mm"]) < 1e-3, (believed, tally["rain_believed_mm"])
+
+# The README's way to the answer key, over a link that loses, delays and overtakes.
+key = pd.read_parquet(folder / "key.parquet")
+key = key[key.alive == 1].assign(life=key.restarts % 16)
+joined = pd.merge_asof(observed.sort_values("time"), key, on="time", by=["life", "sequence"], suffixes=("", "_key"))
+assert len(joined) == len(observed)
+for name in ("air_temperature", "relative_humidity", "air_pressure", "wind_speed", "wind_from_direction", "illuminance_lx"):
+    assert np.allclose(joined[name], joined[f"{name}_actual"], rtol=2e-7, equal_nan=True), name
+
 with open(folder / "capture.ndjson", encoding="utf-8") as capture:
     kinds = [json.loads(line).get("event") for line in capture]
 assert kinds.count("sent") == tally["sent"] and kinds.count("heard") == tally["heard"]

@@ -37,7 +37,9 @@ pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
             print(scenario::summary(&plan).as_bytes())
         }
         Err(report) if arguments.json => {
-            print_json(&report.to_json())?;
+            let mut problems = report.to_json();
+            problems["ok"] = false.into();
+            print_json(&problems)?;
             Err(Failure::Input(String::new()))
         }
         Err(report) => Err(Failure::Input(telling::scenario_trouble(&report))),

@@ -81,14 +81,17 @@ fn wrap(text: &mut String, heading: &str, body: &str) {
     let _ = write!(text, "{heading:INDENT$}");
     let mut used = INDENT;
     for word in body.split_whitespace() {
-        if used + word.len() > WIDTH {
+        if used > INDENT && used + 1 + word.len() > WIDTH {
             let _ = write!(text, "\n{:INDENT$}", "");
             used = INDENT;
         }
-        let _ = write!(text, "{word} ");
-        used += word.len() + 1;
+        if used > INDENT {
+            text.push(' ');
+            used += 1;
+        }
+        text.push_str(word);
+        used += word.len();
     }
-    text.truncate(text.trim_end().len());
     text.push('\n');
 }
 

@@ -31,7 +31,7 @@ pub(super) struct Arguments {
     from: PortName,
     /// Pair with the head of this serial number (may be given four times). Without it: with the heads of a
     /// capture's header, else with the first head that tells its identity
-    #[arg(long, value_name = "N")]
+    #[arg(long, value_name = "N", allow_negative_numbers = true)]
     serial: Vec<u64>,
     /// Pair with every head that tells its identity, the neighbour's too
     #[arg(long, conflicts_with = "serial")]
@@ -59,6 +59,10 @@ struct Desk {
     out: io::BufWriter<io::StdoutLock<'static>>,
     json: bool,
     quiet: bool,
+    /// Bytes of a stream, packets or not.
+    stream_bytes: u64,
+    /// Packets came without any time, and the computer's is that of reading them.
+    is_timed_by_reading: bool,
     folder: Option<Folder>,
     recorder: Option<Recorder>,
 }
@@ -150,6 +154,8 @@ impl Ears {
 
     fn stream(&mut self, mut bytes: &[u8], desk: &mut Desk) -> io::Result<()> {
         let now = self.now(None);
+        desk.stream_bytes += bytes.len() as u64;
+        desk.is_timed_by_reading |= self.is_stored;
         while let Some(frame) = self.deframer.push_from(&mut bytes) {
             desk.tally.heard += 1;
             match frame {
@@ -204,16 +210,26 @@ pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
         out: io::BufWriter::new(io::stdout().lock()),
         json: arguments.json,
         quiet: arguments.quiet,
+        stream_bytes: 0,
+        is_timed_by_reading: false,
         folder,
         recorder: None,
     };
-    let mut listener = Listener::open(&arguments.from, options).map_err(|error| port(&error))?;
+    let mut listener =
+        Listener::open(&arguments.from, options).map_err(|error| port(arguments, &error))?;
     hear(arguments, &mut listener, &mut ears, &mut desk)?;
     finish(arguments, desk)
 }
 
-fn port(error: &io::Error) -> Failure {
-    Failure::Port(format!("error: {error}"))
+/// A file, or a capture wherever it comes from, is input; everything else is a port.
+fn port(arguments: &Arguments, error: &io::Error) -> Failure {
+    let text = format!("error: {error}");
+    let is_file = matches!(arguments.from, PortName::File(_));
+    if is_file || error.kind() == io::ErrorKind::InvalidData {
+        Failure::Input(text)
+    } else {
+        Failure::Port(text)
+    }
 }
 
 fn receiver(arguments: &Arguments) -> Result<ReferenceReceiver, Failure> {
@@ -258,7 +274,10 @@ fn hear(
     let mut buffer = [0; 4096];
     loop {
         let mut begins = false;
-        let done = match listener.next(&mut buffer).map_err(|error| port(&error))? {
+        let done = match listener
+            .next(&mut buffer)
+            .map_err(|error| port(arguments, &error))?
+        {
             Received::Begin => {
                 begins = true;
                 Ok(())
@@ -315,6 +334,18 @@ fn finish(arguments: &Arguments, mut desk: Desk) -> Result<(), Failure> {
         tally.rain_believed_mm,
     );
     telling::notice(&summary);
+    if tally.heard == 0 && desk.stream_bytes > 0 {
+        telling::notice(&format!(
+            "{} bytes came, and no packet ended in them: is it a byte stream of a head, or a capture?",
+            desk.stream_bytes
+        ));
+    }
+    if desk.is_timed_by_reading && desk.recorder.is_some() {
+        telling::notice(
+            "a stored stream holds no times: those of the record say when it was read; \
+            a capture keeps the true ones",
+        );
+    }
     let (Some(out), Some(folder)) = (&arguments.out, desk.folder) else {
         return Ok(());
     };

@@ -30,10 +30,10 @@ pub(super) struct Arguments {
     #[arg(long, default_value = "real")]
     pace: Pace,
     /// Another seed than the scenario's
-    #[arg(long, value_name = "N")]
+    #[arg(long, value_name = "N", allow_negative_numbers = true)]
     seed: Option<u64>,
-    /// Give up when no peer came within so many seconds
-    #[arg(long, value_name = "SECONDS")]
+    /// Give up when no peer came within so many seconds (tcp and pty; udp knows no peers)
+    #[arg(long, value_name = "SECONDS", allow_negative_numbers = true)]
     peer_within: Option<u64>,
     /// Say at the end, as JSON on standard error, what was sent
     #[arg(long)]
@@ -65,8 +65,10 @@ pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
         plan.seed = seed;
     }
     let mut bench = Bench::new(&plan).map_err(|error| Failure::Input(format!("error: {error}")))?;
-    let report = play(arguments, &plan, &mut bench)
-        .map_err(|error| Failure::Port(format!("error: {error}")))?;
+    let report = play(arguments, &plan, &mut bench).map_err(|error| match error.kind() {
+        io::ErrorKind::Interrupted => Failure::Interrupted,
+        _ => Failure::Port(format!("error: {error}")),
+    })?;
     tell(arguments, &report);
     Ok(())
 }

@@ -33,7 +33,7 @@ pub(super) struct Arguments {
     #[arg(long, value_name = "DIR")]
     out: PathBuf,
     /// Another seed than the scenario's
-    #[arg(long, value_name = "N")]
+    #[arg(long, value_name = "N", allow_negative_numbers = true)]
     seed: Option<u64>,
     /// In what form the tables are written
     #[arg(long, value_delimiter = ',', default_value = "csv")]
@@ -45,7 +45,13 @@ pub(super) struct Arguments {
     #[arg(long)]
     replace: bool,
     /// Threads to use; the results are the same
-    #[arg(long, value_name = "N", default_value_t = 2, value_parser = clap::value_parser!(u8).range(1..=64))]
+    #[arg(
+        long,
+        value_name = "N",
+        default_value_t = 2,
+        allow_negative_numbers = true,
+        value_parser = clap::value_parser!(u8).range(1..=64)
+    )]
     threads: u8,
     /// Print the result as JSON
     #[arg(long)]

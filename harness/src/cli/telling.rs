@@ -11,10 +11,7 @@ use std::path::Path;
 
 /// Read a scenario: its text and the plan it makes.
 pub(super) fn load(path: &Path) -> Result<(String, Plan), Failure> {
-    let plan = scenario::load(path).map_err(|report| Failure::Input(scenario_trouble(&report)))?;
-    // It has just been read; were it gone now, the plan would still be right.
-    let text = std::fs::read_to_string(path).unwrap_or_default();
-    Ok((text, plan))
+    scenario::load_with_text(path).map_err(|report| Failure::Input(scenario_trouble(&report)))
 }
 
 /// A scenario's problems, with colours and frames where somebody is watching.

@@ -1,6 +1,6 @@
 //! `-` to send to: standard output.
 
-use super::{Report, SendOptions, framing};
+use super::{PortName, Report, SendOptions, because, framing};
 use std::fs::File;
 use std::io::{self, Write};
 use std::os::fd::AsFd;
@@ -56,7 +56,12 @@ impl Output {
                 self.out = None;
                 Ok(())
             }
-            outcome => outcome.unwrap_or(Ok(())),
+            Some(Err(error)) => Err(because(
+                &PortName::Standard,
+                &error,
+                "what it is redirected to takes no more",
+            )),
+            Some(Ok(())) | None => Ok(()),
         }
     }
 

@@ -77,9 +77,8 @@ pub(super) fn paragraphs(report: &Report) -> String {
             "the receiver believed <b>{}</b>",
             quantity(Some(depth_um as f64 / 1000.0), 1, "mm")
         ),
-        None => {
-            "the receiver could not tell any, for it never learnt what a tip is worth".to_owned()
-        }
+        None => "the receiver could not tell any: that takes two observations of a head it knows"
+            .to_owned(),
     };
     let _ = write!(
         html,
@@ -119,7 +118,8 @@ pub(super) fn quantities(report: &Report) -> String {
         "<div class=\"scroll\"><table><caption>How far the readings were from the truth, and what the \
          faults added. Bias: mean of reading minus truth. RMSE: root of the mean squared difference. \
          Effect: actual minus twin. Wind direction only where the true wind was at least {CALM_MS} m/s. \
-         Tolerance: how far a healthy sensor may be off.</caption><thead><tr><th scope=\"col\">Quantity</th>\
+         Tolerance: how far a healthy sensor itself may be off. The sun on the shield adds to the error of the \
+         temperature, and the vane reads one moment where the truth is the mean of the interval.</caption><thead><tr><th scope=\"col\">Quantity</th>\
          <th scope=\"col\">Unit</th><th scope=\"col\">Bias, twin</th><th scope=\"col\">Bias, actual</th>\
          <th scope=\"col\">RMSE, twin</th><th scope=\"col\">RMSE, actual</th>\
          <th scope=\"col\">Mean size of effect</th><th scope=\"col\">Largest effect</th>\

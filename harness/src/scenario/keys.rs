@@ -103,7 +103,7 @@ pub(super) const SECTIONS: &[Section<Draft>] = &[
         key("altitude_m", "m", Range(-430.0, 5500.0), Required, "Height of the barometer above mean sea level.", |d| S::MaybeNumber(&mut d.altitude_m)),
     ]},
     Section { name: "weather", meaning: "where the weather comes from: a named climate, a record or [weather.normals]", keys: &[
-        key("climate", "", Words(climates), Else("`temperate_maritime`, unless `record` or [weather.normals] is given"), "Invented climate that the weather is computed from. South of the equator it comes half a year later, and mirrored.", |d| S::MaybeText(&mut d.climate)),
+        key("climate", "", Words(climates), Else("`temperate_maritime`, unless `record` or [weather.normals] is given"), "Invented climate that the weather is computed from. South of the equator it comes half a year later, and mirrored; its monthly means hold at any latitude and altitude.", |d| S::MaybeText(&mut d.climate)),
         key("record", "", Text, Else("computed weather"), "CSV file of observations that drive the head instead; relative to the scenario.", |d| S::MaybeText(&mut d.record)),
         key("wind_height_m", "m", Range(0.5, 200.0), Else("10, with `record`"), "Height above ground at which the record's wind was measured.", |d| S::MaybeNumber(&mut d.wind_height_m)),
     ]},

@@ -324,3 +324,15 @@ fn no_text_however_damaged_panics() {
         }
     }
 }
+
+#[test]
+fn what_a_message_says_to_add_for_normals_makes_a_sound_scenario() {
+    let base = format!("{SMALLEST}[weather.normals]\n");
+    let report = read(&base).expect_err("no normals");
+    let help = report.to_json()["problems"][0]["help"].to_string();
+    let (_, lines) = help
+        .trim_matches('"')
+        .split_once("add below it: ")
+        .expect("examples");
+    plan(&format!("{base}{}\n", lines.replace(", ", "\n")));
+}
