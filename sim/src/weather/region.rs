@@ -60,6 +60,22 @@ pub(crate) struct Regional {
     pub(crate) anomalies: (f64, f64, f64),
 }
 
+impl Regional {
+    /// What the fit of the days needs, halfway between two states.
+    pub(crate) fn halfway(&self, other: &Self) -> Self {
+        let mean = |pick: fn(&Self) -> f64| 0.5 * (pick(self) + pick(other));
+        Self {
+            wind_speed_ms: mean(|s| s.wind_speed_ms),
+            temperature_degc: mean(|s| s.temperature_degc),
+            dew_point_degc: mean(|s| s.dew_point_degc),
+            low_cloud: mean(|s| s.low_cloud),
+            high_cloud: mean(|s| s.high_cloud),
+            rain_shield: mean(|s| s.rain_shield),
+            ..*self
+        }
+    }
+}
+
 /// The region.
 #[derive(Debug, Clone)]
 pub(crate) struct Region {

@@ -1,13 +1,15 @@
 //! The weather as a whole: what must always hold, what a forecaster would look for, and recorded weather.
 
 use benchmast_sim::entropy::Seed;
-use benchmast_sim::physics::wind_profile::{exposure_ratio, gust_factor, turbulence_intensity};
+use benchmast_sim::physics::wind_profile::exposure_ratio;
 use benchmast_sim::site::{Place, Site};
 use benchmast_sim::truth::Truth;
 use benchmast_sim::weather::Weather;
 use benchmast_sim::weather::climate::{Climate, Normals};
-use benchmast_sim::weather::recorded::Record;
 use std::sync::LazyLock;
+
+mod recorded;
+mod wind;
 
 const STEP_US: i64 = 16_000_000;
 const HOUR_US: i64 = 3_600_000_000;
@@ -387,70 +389,6 @@ fn rain_does_not_depend_on_the_interval() {
 }
 
 #[test]
-fn gusts_follow_the_published_factor() {
-    // 10 m over open ground: the ten-minute gust factor of 4 s means, windy and overcast.
-    let climate = Climate::by_name("temperate_maritime").unwrap();
-    let site = Site {
-        height_m: 10.0,
-        roughness_length_m: 0.03,
-    };
-    let mut weather = Weather::synthetic(&climate, place(51.0), site, Seed(3), "s", START_US, 16.0);
-    let mut factors = Vec::new();
-    let mut time_us = START_US;
-    for _ in 0..90 * 144 {
-        let (mut sum, mut gust, mut cloud) = (0.0, 0.0_f64, 1.0_f64);
-        // 38 intervals are ten minutes and eight seconds.
-        for _ in 0..38 {
-            time_us += STEP_US;
-            let t = weather.advance(time_us);
-            sum += t.wind_speed_ms / 38.0;
-            gust = gust.max(t.wind_speed_of_gust_ms);
-            cloud = cloud.min(t.cloud_area_fraction);
-        }
-        if sum > 6.0 && cloud > 0.9 {
-            factors.push(gust / sum);
-        }
-    }
-    assert!(factors.len() > 500, "{}", factors.len());
-    factors.sort_unstable_by(f64::total_cmp);
-    let median = factors[factors.len() / 2];
-    // Wieringa 1973; Harper, Kepert & Ginger 2010 give 1.52 (3 s, 10 min, land nearby) to 1.66 (inland).
-    let expected = gust_factor(4.0, turbulence_intensity(10.0, 0.03));
-    assert!(
-        (median - expected).abs() < 0.08,
-        "{median}, Wieringa {expected}"
-    );
-}
-
-#[test]
-fn the_direction_wanders_more_in_light_wind() {
-    let mut weather = weather("continental", place(47.0), 9, "s", 16.0);
-    // Circular standard deviation of the direction within ten minutes.
-    let (mut light, mut strong) = (Vec::new(), Vec::new());
-    let mut time_us = START_US;
-    for _ in 0..60 * 144 {
-        let (mut east, mut north, mut speed) = (0.0, 0.0, 0.0);
-        for _ in 0..38 {
-            time_us += STEP_US;
-            let t = weather.advance(time_us);
-            let (sine, cosine) = t.wind_from_direction_deg.to_radians().sin_cos();
-            east += sine / 38.0;
-            north += cosine / 38.0;
-            speed += t.wind_speed_ms / 38.0;
-        }
-        let length = (east * east + north * north).sqrt();
-        let spread = (-2.0 * length.ln()).max(0.0).sqrt().to_degrees();
-        if speed < 0.7 {
-            light.push(spread);
-        } else if speed > 3.0 {
-            strong.push(spread);
-        }
-    }
-    let (light, strong) = (mean(light), mean(strong));
-    assert!(light > 1.8 * strong, "{light} {strong}");
-}
-
-#[test]
 fn nothing_breaks_at_the_ends_of_the_earth() {
     let month = |t: f64| Normals {
         mean_temperature_degc: t,
@@ -493,111 +431,4 @@ fn nothing_breaks_at_the_ends_of_the_earth() {
             assert!(t.dew_point_degc <= t.air_temperature_degc, "{t:?}");
         }
     }
-}
-
-/// The real fortnight (`data/WEATHER.md`).
-fn fortnight() -> Vec<Record> {
-    let path = concat!(
-        env!("CARGO_MANIFEST_DIR"),
-        "/data/hourly_record_2013_09.csv"
-    );
-    let mut reader = csv::Reader::from_path(path).unwrap();
-    // 2013-09-10T00:00:00Z; the extract has every hour.
-    let start_us = 1_378_771_200_000_000;
-    reader
-        .records()
-        .zip(0..)
-        .map(|(row, i)| {
-            let row = row.unwrap();
-            let (day, hour) = (10 + i / 24, i % 24);
-            assert_eq!(&row[0], format!("2013-09-{day}T{hour:02}:00:00Z"));
-            let cell = |column: usize| row[column].parse::<f64>().ok();
-            Record {
-                time_us: start_us + i * HOUR_US,
-                air_temperature_degc: cell(1),
-                dew_point_degc: cell(2),
-                air_pressure_at_mean_sea_level_hpa: cell(3),
-                wind_speed_ms: cell(4),
-                wind_from_direction_deg: cell(5),
-                rainfall_mm: cell(6),
-                cloud_area_fraction: cell(7),
-            }
-        })
-        .collect()
-}
-
-#[test]
-fn a_real_fortnight_keeps_its_records() {
-    let records = fortnight();
-    assert_eq!(records.len(), 337);
-    let place = Place {
-        latitude_deg: 40.64,
-        longitude_deg: -73.78,
-        altitude_m: 0.0,
-    };
-    let start = records[0].time_us;
-    let site = Site {
-        height_m: 10.0,
-        roughness_length_m: 0.03,
-    };
-    let mut weather = Weather::recorded(
-        records.clone(),
-        10.0,
-        place,
-        site,
-        Seed(1),
-        "s",
-        start,
-        16.0,
-    )
-    .unwrap();
-    let (mut total, mut expected_total) = (0.0, 0.0);
-    let (mut wind, mut recorded_wind) = (Vec::new(), Vec::new());
-    let mut steps = Vec::new();
-    let mut before = None;
-    for (i, record) in records.iter().enumerate().skip(1) {
-        let mut rain = 0.0;
-        let mut last = Truth::default();
-        for n in 1..=225 {
-            last = weather.advance(records[i - 1].time_us + n * STEP_US);
-            check(&last);
-            rain += last.rainfall_mm;
-            wind.push(last.wind_speed_ms);
-            if let Some(before) = before.replace(last.air_temperature_degc) {
-                steps.push(f64::abs(last.air_temperature_degc - before));
-            }
-        }
-        assert_eq!(last.time_us, record.time_us);
-        let expected = record.rainfall_mm.unwrap();
-        assert!(
-            (rain - expected).abs() < 1e-9,
-            "record {i}: {rain} {expected}"
-        );
-        total += rain;
-        expected_total += expected;
-        let temperature = record.air_temperature_degc.unwrap();
-        assert!(
-            (last.air_temperature_degc - temperature).abs() < 1e-9,
-            "record {i}"
-        );
-        let dew = record.dew_point_degc.unwrap().min(temperature);
-        assert!((last.dew_point_degc - dew).abs() < 1e-9, "record {i}");
-        if let Some(pressure) = record.air_pressure_at_mean_sea_level_hpa {
-            // At sea level, so that reduction is nothing.
-            assert!(
-                (last.air_pressure_hpa - pressure).abs() < 1e-9,
-                "record {i}"
-            );
-        }
-        recorded_wind.push(record.wind_speed_ms.unwrap());
-    }
-    assert!(
-        (total - expected_total).abs() < 1e-9 && (total - 48.006).abs() < 1e-6,
-        "{total}"
-    );
-    let (made, real) = (mean(wind), mean(recorded_wind));
-    assert!((made / real - 1.0).abs() < 0.05, "{made} {real}");
-    // It is not a staircase of straight lines: temperature moves in nearly every step, by little.
-    assert!(steps.iter().filter(|&&s| s > 0.0).count() > steps.len() * 9 / 10);
-    assert!(steps.iter().copied().fold(0.0, f64::max) < 2.0);
 }
