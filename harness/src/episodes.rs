@@ -1,7 +1,9 @@
 //! What each episode of a fault did: `episodes.csv`.
 
-use crate::faults::{Causes, Episode};
+use crate::faults::{Causes, Episode, Fault};
+use crate::record::reported;
 use crate::row::{Row, Sink};
+use benchmast_protocol::quantity::{OBSERVED, RAINFALL};
 use benchmast_sim::station::Reading;
 use std::io;
 
@@ -21,15 +23,31 @@ pub struct EpisodeLog {
     causes: Causes,
 }
 
-/// Whether the actual head measured anything else than its twin. Counters and status are left out: once
-/// they differ they stay different, long after the fault is gone.
-fn has_effect(twin: &Reading, actual: &Reading) -> bool {
-    let mut measured = actual.observation;
-    measured.tips = twin.observation.tips;
-    measured.status = twin.observation.status;
-    twin.alive != actual.alive
-        || twin.observation != measured
-        || twin.rainfall_mm.to_bits() != actual.rainfall_mm.to_bits()
+/// In which quantities the actual head said anything else than its twin, in the order of the table.
+fn differences(twin: &Reading, actual: &Reading) -> [bool; OBSERVED.len()] {
+    let of = |reading: &Reading| reported(&reading.observation, None);
+    let (was, is) = (of(twin), of(actual));
+    std::array::from_fn(|place| {
+        if OBSERVED[place].name == RAINFALL.name {
+            // Not the counters: once they differ they stay different, long after the fault is gone.
+            twin.rainfall_mm.to_bits() != actual.rainfall_mm.to_bits()
+        } else {
+            was[place] != is[place]
+        }
+    })
+}
+
+/// Whether a fault has an effect: a difference in a quantity that it can move, or a head that is off.
+/// What other faults do meanwhile is not its doing.
+fn has_effect(fault: &Fault, twin: &Reading, actual: &Reading) -> bool {
+    if twin.alive != actual.alive {
+        return fault.stops_head;
+    }
+    let differences = differences(twin, actual);
+    OBSERVED
+        .iter()
+        .zip(differences)
+        .any(|(row, differs)| differs && fault.moves.contains(&row.name))
 }
 
 impl EpisodeLog {
@@ -98,13 +116,13 @@ impl Sink for EpisodeLog {
             return Ok(());
         }
         let time_us = row.step.time_us;
-        let mut effect = None;
+        let (twin, actual) = (&row.step.twin, &row.step.actual);
         for line in &mut self.lines {
             if line.episode.severity_at(time_us) <= 0.0 {
                 continue;
             }
             line.intervals_active += 1;
-            if *effect.get_or_insert_with(|| has_effect(&row.step.twin, &row.step.actual)) {
+            if has_effect(line.episode.fault, twin, actual) {
                 line.intervals_with_effect += 1;
                 line.first_effect_us.get_or_insert(time_us);
             }

@@ -40,6 +40,11 @@ pub struct Fault {
     pub id: &'static str,
     /// What severity 1 means, in physical terms.
     pub full_severity: &'static str,
+    /// Names of the quantities that it can move, and no other; the tests hold it to that. Rain here also
+    /// means tips that were not counted while the head was off.
+    pub moves: &'static [&'static str],
+    /// Whether it can stop the head altogether.
+    pub stops_head: bool,
     /// What people have to know.
     pub card: Card,
     /// Turn the knobs: severity 0 leaves every knob exactly as it was, 1 is the worst.
@@ -70,6 +75,7 @@ pub const GENERAL_CAUTION: &str = "Heights, masts, overhead lines, lightning and
 #[cfg(test)]
 mod tests {
     use super::*;
+    use benchmast_protocol::quantity::OBSERVED;
 
     #[test]
     fn ids_are_unique() {
@@ -94,6 +100,16 @@ mod tests {
             assert_eq!(condition, Condition::HEALTHY, "{}", fault.id);
             (fault.apply)(&mut condition, 1.0);
             assert_ne!(condition, Condition::HEALTHY, "{}", fault.id);
+        }
+    }
+
+    #[test]
+    fn every_fault_says_which_quantities_it_moves() {
+        for fault in CATALOGUE {
+            assert!(!fault.moves.is_empty(), "{}", fault.id);
+            for name in fault.moves {
+                assert!(OBSERVED.iter().any(|row| row.name == *name), "{name}");
+            }
         }
     }
 

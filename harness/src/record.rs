@@ -15,6 +15,7 @@ mod recorder;
 pub mod table;
 mod writer;
 
+pub(crate) use readings::reported;
 pub use recorder::{Recorder, RecorderOptions};
 
 /// In what form the tables are written.

@@ -53,17 +53,17 @@ pub struct Parameters {
     pub interval_s: u16,
     /// Rain depth of one tip, mm.
     pub bucket_mm: f64,
-    /// Accuracy of the thermometer (two standard deviations of its calibration error), K.
+    /// Accuracy of the thermometer (two standard deviations and the bound of its calibration error), K.
     pub temperature_accuracy_k: f64,
-    /// Accuracy of the hygrometer (two standard deviations of its calibration error), percent.
+    /// Accuracy of the hygrometer (two standard deviations and the bound of its calibration error), percent.
     pub humidity_accuracy_percent: f64,
-    /// Accuracy of the barometer (two standard deviations of its calibration error), hPa.
+    /// Accuracy of the barometer (two standard deviations and the bound of its calibration error), hPa.
     pub pressure_accuracy_hpa: f64,
-    /// Accuracy of the cups (two standard deviations of their calibration error), share of the speed.
+    /// Accuracy of the cups (two standard deviations and the bound of their calibration error), share of the speed.
     pub wind_accuracy: f64,
     /// Speed at which the cups start to turn, m/s.
     pub start_speed_ms: f64,
-    /// Accuracy of the light sensor (two standard deviations of its calibration error), share.
+    /// Accuracy of the light sensor (two standard deviations and the bound of its calibration error), share.
     pub light_accuracy: f64,
     /// Frequency error of the head's clock at 25 degC, parts per million.
     pub clock_ppm: f64,
@@ -153,7 +153,8 @@ impl Head {
     /// water that was left in the bucket. An accuracy is two standard deviations of the error.
     #[must_use]
     pub fn new(parameters: &Parameters, calibration: &mut Stream) -> Self {
-        let mut error = |accuracy: f64| 0.5 * accuracy * calibration.normal();
+        // A maker sorts out what misses the accuracy he states.
+        let mut error = |accuracy: f64| 0.5 * accuracy * calibration.normal().clamp(-2.0, 2.0);
         let temperature = error(parameters.temperature_accuracy_k);
         let humidity = error(parameters.humidity_accuracy_percent);
         let pressure = error(parameters.pressure_accuracy_hpa);

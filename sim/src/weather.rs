@@ -76,7 +76,7 @@ impl Weather {
     /// nominal length of the steps; real ones may differ from it by the drift of a clock. The surface is
     /// spun up before `start_us`, so that the first day is like any other.
     ///
-    /// Setting up fits the free figures to the normals, which takes about a tenth of a second.
+    /// Setting up fits the free figures to the normals, which takes a few hundredths of a second.
     #[must_use]
     pub fn synthetic(
         climate: &Climate,

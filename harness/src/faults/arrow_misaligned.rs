@@ -6,6 +6,8 @@ use super::{Card, Fault};
 pub(super) const FAULT: Fault = Fault {
     id: "arrow_misaligned",
     full_severity: "arrow turned by 180 degrees clockwise",
+    moves: &["wind_from_direction"],
+    stops_head: false,
     card: Card {
         what: "The head's arrow is not on the prescribed compass direction.",
         signature: "Wind direction off by the same signed amount at all speeds and hours.",

@@ -10,6 +10,8 @@ const WORST_OPENING: f64 = 0.25;
 pub(super) const FAULT: Fault = Fault {
     id: "funnel_partly_blocked",
     full_severity: "25 % of the outlet still open, through a plug: it passes about 1 mm an hour",
+    moves: &["thickness_of_rainfall_amount"],
+    stops_head: false,
     card: Card {
         what: "Leaves, pollen paste or moss throttle the outlet of the funnel.",
         signature: "Peak rain rate clipped at what the outlet passes, a tail of evenly spaced tips for half an \

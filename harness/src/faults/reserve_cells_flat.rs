@@ -6,6 +6,8 @@ use super::{Card, Fault};
 pub(super) const FAULT: Fault = Fault {
     id: "reserve_cells_flat",
     full_severity: "cells empty or missing",
+    moves: &["thickness_of_rainfall_amount"],
+    stops_head: true,
     card: Card {
         what: "The two reserve cells are empty or missing.",
         signature: "First gaps before dawn in long dull spells, later whole nights; the head comes back by day \

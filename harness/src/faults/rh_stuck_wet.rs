@@ -6,6 +6,8 @@ use super::{Card, Fault};
 pub(super) const FAULT: Fault = Fault {
     id: "rh_stuck_wet",
     full_severity: "the whole element stays under a water film once it got wet",
+    moves: &["relative_humidity"],
+    stops_head: false,
     card: Card {
         what: "A water film or an aged filter keeps the humidity element wet: it reads 100 % far too long.",
         signature: "98 to 100 % for hours after the gap between temperature and dew point has opened.",

@@ -9,6 +9,8 @@ const WORST_AIRFLOW: f64 = 0.05;
 pub(super) const FAULT: Fault = Fault {
     id: "shield_airflow_blocked",
     full_severity: "5 % of the airflow still passes the shield",
+    moves: &["air_temperature", "relative_humidity"],
+    stops_head: false,
     card: Card {
         what: "Webs, a wasp nest, leaves or ice sit between the plates of the shield.",
         signature: "Temperature and humidity lag three to ten times longer (fronts and sunrise smeared over 10 \

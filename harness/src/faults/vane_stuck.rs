@@ -6,6 +6,8 @@ use super::{Card, Fault};
 pub(super) const FAULT: Fault = Fault {
     id: "vane_stuck",
     full_severity: "pivot seized",
+    moves: &["wind_from_direction"],
+    stops_head: false,
     card: Card {
         what: "The vane's pivot is fouled or seized.",
         signature: "The same direction within one step for more than an hour while the wind blows above 2 m/s, \

@@ -12,7 +12,7 @@ pub(super) fn wire_steps<Q: Quantity>(quantity: Q) -> Option<i32> {
 }
 
 /// The readings in the order of the table of quantities, in steps; rain in tips.
-pub(super) fn reported(observation: &Observation, tips: Option<i32>) -> [Option<i32>; 9] {
+pub(crate) fn reported(observation: &Observation, tips: Option<i32>) -> [Option<i32>; 9] {
     [
         wire_steps(observation.air_temperature),
         wire_steps(observation.relative_humidity),

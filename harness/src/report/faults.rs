@@ -14,8 +14,6 @@ pub(super) struct Doing {
     pub rain_mm: f64,
     /// Intervals in which only the twin ran.
     pub dead: u64,
-    /// Intervals with any effect.
-    pub intervals: u64,
 }
 
 impl Doing {
@@ -23,7 +21,6 @@ impl Doing {
         effect: Range::EMPTY,
         rain_mm: 0.0,
         dead: 0,
-        intervals: 0,
     };
 }
 
@@ -82,7 +79,6 @@ impl Watch {
             let Some(doing) = self.doings.get_mut(*index) else {
                 continue;
             };
-            doing.intervals += 1;
             doing.dead += u64::from(step.twin.alive && !step.actual.alive);
             doing.rain_mm += if rain_mm.is_finite() { rain_mm } else { 0.0 };
             if let Some(effect) = effect {

@@ -8,6 +8,7 @@ use super::wording::{
     count, escape, instant, percent, plural, quantity, signed, span, unit, value, with_unit,
 };
 use crate::faults::{Episode, Shape};
+use benchmast_protocol::quantity::RAINFALL;
 use std::fmt::Write as _;
 
 /// Longer tables tell nobody anything.
@@ -229,7 +230,7 @@ fn doing(report: &Report, index: usize, episode: &Episode) -> String {
     }
     let mut words = Vec::new();
     for (specification, effect) in SPECIFICATIONS.iter().zip(doing.effect.larger()) {
-        if effect != 0.0 {
+        if effect != 0.0 && episode.fault.moves.contains(&specification.name) {
             let size = signed(Some(effect), specification.decimals());
             words.push(format!(
                 "{} {}",
@@ -238,13 +239,13 @@ fn doing(report: &Report, index: usize, episode: &Episode) -> String {
             ));
         }
     }
-    if doing.rain_mm.abs() > 1e-6 {
+    if doing.rain_mm.abs() > 1e-6 && episode.fault.moves.contains(&RAINFALL.name) {
         words.push(format!(
             "rain {}",
             with_unit(signed(Some(doing.rain_mm), 1), "mm")
         ));
     }
-    if doing.dead > 0 {
+    if doing.dead > 0 && episode.fault.stops_head {
         words.push(format!(
             "head off for {}",
             plural(doing.dead, "interval", "intervals")

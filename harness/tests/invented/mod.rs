@@ -40,18 +40,24 @@ const CARD: Card = Card {
 static SHIELD: Fault = Fault {
     id: "shield_airflow_blocked",
     full_severity: "invented",
+    moves: &["air_temperature", "relative_humidity"],
+    stops_head: false,
     card: CARD,
     apply: |_, _| {},
 };
 static FUNNEL: Fault = Fault {
     id: "funnel_partly_blocked",
     full_severity: "invented",
+    moves: &["thickness_of_rainfall_amount"],
+    stops_head: false,
     card: CARD,
     apply: |_, _| {},
 };
 static ARROW: Fault = Fault {
     id: "arrow_turned",
     full_severity: "invented",
+    moves: &["wind_from_direction"],
+    stops_head: false,
     card: CARD,
     apply: |_, _| {},
 };
