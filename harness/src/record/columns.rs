@@ -51,13 +51,29 @@ fn count(name: &str, title: &str) -> Column {
     }
 }
 
+/// Truths that are fine noise at every hour; rain and light are at rest half of the time.
+const NOISE: [&str; 9] = [
+    "air_temperature_truth",
+    "relative_humidity_truth",
+    "air_pressure_truth",
+    "wind_speed_truth",
+    "wind_speed_of_gust_truth",
+    "wind_from_direction_truth",
+    "dew_point_temperature_truth",
+    "cloud_area_fraction_truth",
+    "solar_elevation_angle_truth",
+];
+
 fn real(name: &str, unit: &str, cf: Option<&'static str>, decimals: u32, title: &str) -> Column {
     Column {
         name: name.into(),
         unit: unit.into(),
         cf_standard_name: cf,
         title: title.into(),
-        kind: Kind::Real { decimals },
+        kind: Kind::Real {
+            decimals,
+            is_noise: NOISE.contains(&name),
+        },
         flags: Vec::new(),
     }
 }
@@ -275,6 +291,15 @@ mod tests {
             assert_eq!(names.len(), table.len());
             assert!(table.iter().all(|column| !column.unit.is_empty()));
         }
+    }
+
+    #[test]
+    fn what_is_called_noise_is_in_the_key() {
+        let key = key(300, &Causes::default());
+        let noise = key
+            .iter()
+            .filter(|column| matches!(column.kind, Kind::Real { is_noise: true, .. }));
+        assert_eq!(noise.count(), NOISE.len());
     }
 
     #[test]

@@ -67,7 +67,7 @@ fn cell(text: &mut Vec<u8>, cells: &Cells, kind: Kind, row: usize) {
                 decimals(denominator),
             );
         }
-        (Cells::Real(values), Kind::Real { decimals }) if values[row].is_finite() => {
+        (Cells::Real(values), Kind::Real { decimals, .. }) if values[row].is_finite() => {
             let scale = 10_i64.pow(decimals) as f64;
             fixed(
                 text,
@@ -143,7 +143,13 @@ mod tests {
                     denominator: 10,
                 },
             ),
-            column("x", Kind::Real { decimals: 2 }),
+            column(
+                "x",
+                Kind::Real {
+                    decimals: 2,
+                    is_noise: false,
+                },
+            ),
         ];
         let mut block = Block::new(&columns);
         for (n, t, rain, x) in [

@@ -96,14 +96,20 @@ impl<W: Write + Send> ParquetTable<W> {
             .set_write_batch_size(8192)
             .set_key_value_metadata(Some(metadata));
         for column in columns {
-            let encoding = match column.kind {
-                // Times and counters grow evenly: their differences take next to no room.
-                Kind::Time | Kind::Count => Encoding::DELTA_BINARY_PACKED,
-                // Sign and exponent repeat, the last bits are noise: apart, the first compress well.
-                Kind::Steps { .. } | Kind::Real { .. } => Encoding::BYTE_STREAM_SPLIT,
-            };
             let path = ColumnPath::from(column.name.as_str());
-            properties = properties.set_column_encoding(path, encoding);
+            properties = match column.kind {
+                // Times and counters grow evenly: their differences take next to no room.
+                Kind::Time | Kind::Count => {
+                    properties.set_column_encoding(path, Encoding::DELTA_BINARY_PACKED)
+                }
+                Kind::Real { is_noise: true, .. } => {
+                    properties.set_column_compression(path, Compression::UNCOMPRESSED)
+                }
+                // Sign and exponent repeat, the last bits are noise: apart, the first compress well.
+                Kind::Steps { .. } | Kind::Real { .. } => {
+                    properties.set_column_encoding(path, Encoding::BYTE_STREAM_SPLIT)
+                }
+            };
         }
         let properties = properties.build();
         Ok(Self {

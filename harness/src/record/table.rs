@@ -16,6 +16,8 @@ pub enum Kind {
     Real {
         /// Decimals in text.
         decimals: u32,
+        /// Noise to its last bit, which no compression makes smaller.
+        is_noise: bool,
     },
     /// A whole number; never missing.
     Count,
