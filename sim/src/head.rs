@@ -20,7 +20,6 @@ pub mod vane;
 use crate::condition::Condition;
 use crate::entropy::Stream;
 use crate::site::Exposure;
-use crate::station::Reading;
 use anemometer::Anemometer;
 use barometer::Barometer;
 use benchmast_protocol::frame::health::HEALTH_EVERY;
@@ -44,6 +43,27 @@ use vane::Vane;
 pub const FIRMWARE: u16 = 0x0100;
 /// Hardware revision that the head tells of itself.
 pub const HARDWARE: u16 = 1;
+
+/// What one head has to say at the end of one interval.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Reading {
+    /// Whether the head is running; if not, nothing is sent and all values are missing.
+    pub alive: bool,
+    /// Reporting intervals since the head started, modulo 65536.
+    pub sequence: u16,
+    /// The readings, as they go on the wire.
+    pub observation: Observation,
+    /// The state of the head, in the intervals in which it is sent.
+    pub health: Option<Health>,
+    /// Rain of this interval by the head's own count, mm; 0 while it is off.
+    pub rainfall_mm: f64,
+    /// Restarts since manufacture, modulo 65536.
+    pub restarts: u16,
+    /// Voltage of the store, V.
+    pub store_v: f64,
+    /// Voltage of the regulated rail under load, V; 0 while the head is off.
+    pub supply_v: f64,
+}
 
 /// What a scenario may change about a head. Everything else about the sensors is a named constant beside
 /// the model that uses it.

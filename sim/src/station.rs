@@ -1,5 +1,7 @@
 //! The actual head and its healthy twin under the same weather and the same noise.
 
+pub use crate::head::Reading;
+
 use crate::condition::Condition;
 use crate::entropy::Seed;
 use crate::head::clock::{Clock, TURN_OVER_DEGC};
@@ -7,28 +9,6 @@ use crate::head::noise::NoiseSource;
 use crate::head::{Head, Parameters, Response};
 use crate::site::{Place, Site, Surroundings};
 use crate::truth::Truth;
-use benchmast_protocol::frame::{Health, Observation};
-
-/// What one head has to say at the end of one interval.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Reading {
-    /// Whether the head is running; if not, nothing is sent and all values are missing.
-    pub alive: bool,
-    /// Reporting intervals since the head started, modulo 65536.
-    pub sequence: u16,
-    /// The readings, as they go on the wire.
-    pub observation: Observation,
-    /// The state of the head, in the intervals in which it is sent.
-    pub health: Option<Health>,
-    /// Rain of this interval by the head's own count, mm; 0 while it is off.
-    pub rainfall_mm: f64,
-    /// Restarts since manufacture, modulo 65536.
-    pub restarts: u16,
-    /// Voltage of the store, V.
-    pub store_v: f64,
-    /// Voltage of the regulated rail under load, V; 0 while the head is off.
-    pub supply_v: f64,
-}
 
 /// One interval of a station.
 #[derive(Debug, Clone, Copy, PartialEq)]
