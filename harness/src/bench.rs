@@ -70,7 +70,7 @@ impl Bench {
                 wind_height_m,
                 ..
             } => Weather::recorded(
-                records.clone(),
+                records,
                 *wind_height_m,
                 plan.place,
                 plan.site,

@@ -69,7 +69,7 @@ fn step_recorded(bencher: Bencher<'_, '_>) {
         })
         .collect();
     let weather = Weather::recorded(
-        records,
+        &records,
         10.0,
         PLACE,
         Site::default(),

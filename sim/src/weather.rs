@@ -111,7 +111,7 @@ impl Weather {
         reason = "every one is a fact of the scenario; a struct would only repeat them"
     )]
     pub fn recorded(
-        records: Vec<Record>,
+        records: &[Record],
         wind_height_m: f64,
         place: Place,
         site: Site,
@@ -121,7 +121,7 @@ impl Weather {
         interval_s: f64,
     ) -> Result<Self, RecordError> {
         let start_s = seconds(start_us);
-        let source = Recorded::new(&records, wind_height_m, place, seed, owner, start_s)?;
+        let source = Recorded::new(records, wind_height_m, place, seed, owner, start_s)?;
         Ok(Self::begin(
             Source::Recorded(Box::new(source)),
             place,

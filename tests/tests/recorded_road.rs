@@ -220,17 +220,8 @@ fn truth_is_the_record_at_its_instants() {
     let seed = Seed(plan.seed);
     let (place, site) = (plan.place, plan.site);
     let start_us = plan.start_us;
-    let mut weather = Weather::recorded(
-        records.to_vec(),
-        10.0,
-        place,
-        site,
-        seed,
-        "a",
-        start_us,
-        16.0,
-    )
-    .expect("a good record");
+    let mut weather = Weather::recorded(records, 10.0, place, site, seed, "a", start_us, 16.0)
+        .expect("a good record");
     let (mut total, mut pressures) = (0.0, 0);
     for pair in records.windows(2) {
         let record = pair[1];

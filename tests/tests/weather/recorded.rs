@@ -52,17 +52,8 @@ fn a_real_fortnight_keeps_its_records() {
         height_m: 10.0,
         roughness_length_m: 0.03,
     };
-    let mut weather = Weather::recorded(
-        records.clone(),
-        10.0,
-        place,
-        site,
-        Seed(1),
-        "s",
-        start,
-        16.0,
-    )
-    .unwrap();
+    let mut weather =
+        Weather::recorded(&records, 10.0, place, site, Seed(1), "s", start, 16.0).unwrap();
     let (mut total, mut expected_total) = (0.0, 0.0);
     let (mut wind, mut recorded_wind) = (Vec::new(), Vec::new());
     let mut steps = Vec::new();
@@ -130,7 +121,7 @@ fn even(wind_speed_ms: f64, rainfall_mm: f64) -> Weather {
         .collect();
     let site = Site::default();
     Weather::recorded(
-        records,
+        &records,
         10.0,
         place(20.0),
         site,
