@@ -9,7 +9,7 @@ use benchmast_protocol::packet::{HeadId, MAX_PACKET, Packet};
 use benchmast_protocol::receiver::{Config, Micros, Receiver};
 use benchmast_sim::entropy::Seed;
 use benchmast_sim::station::{Reading, Station};
-use benchmast_sim::weather::Weather;
+use benchmast_sim::weather::{Region, Weather};
 use std::io;
 
 /// Heads that the reference receiver can be paired with.
@@ -57,10 +57,9 @@ impl Bench {
         let interval_s = f64::from(plan.head.interval_s);
         let weather = match &plan.weather {
             WeatherSource::Synthetic { climate } => Weather::synthetic(
-                climate,
+                &Region::new(climate, plan.place, seed),
                 plan.place,
                 plan.site,
-                seed,
                 &name,
                 plan.start_us,
                 interval_s,

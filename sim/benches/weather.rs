@@ -2,9 +2,9 @@
 
 use benchmast_sim::entropy::Seed;
 use benchmast_sim::site::{Place, Site};
-use benchmast_sim::weather::Weather;
 use benchmast_sim::weather::climate::Climate;
 use benchmast_sim::weather::recorded::Record;
+use benchmast_sim::weather::{Region, Weather};
 use divan::Bencher;
 use divan::counter::ItemsCount;
 
@@ -23,10 +23,9 @@ fn main() {
 fn synthetic(name: &str) -> Weather {
     let climate = Climate::by_name(name).expect("a climate");
     Weather::synthetic(
-        &climate,
+        &Region::new(&climate, PLACE, Seed(1)),
         PLACE,
         Site::default(),
-        Seed(1),
         "station",
         START_US,
         16.0,

@@ -5,8 +5,8 @@
 
 use benchmast_sim::entropy::Seed;
 use benchmast_sim::site::{Place, Site};
-use benchmast_sim::weather::Weather;
 use benchmast_sim::weather::climate::Climate;
+use benchmast_sim::weather::{Region, Weather};
 
 fn main() {
     let arguments: Vec<String> = std::env::args().skip(1).collect();
@@ -21,10 +21,9 @@ fn main() {
     let steps = (number(5) * 5400.0) as i64;
     let (seed, thin) = (Seed(number(6) as u64), number(7) as i64);
     let mut weather = Weather::synthetic(
-        &climate,
+        &Region::new(&climate, place, seed),
         place,
         Site::default(),
-        seed,
         "station",
         start_us,
         16.0,

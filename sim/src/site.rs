@@ -14,6 +14,26 @@ pub struct Place {
     pub altitude_m: f64,
 }
 
+/// A wind that the terrain makes by itself on fair days.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub enum LocalWind {
+    /// None.
+    #[default]
+    None,
+    /// A breeze from the water by day and a weaker one from the land by night.
+    SeaBreeze {
+        /// Where the breeze from the water comes from, degrees clockwise from true north.
+        onshore_from_deg: f64,
+        /// Distance of the shore, km.
+        shore_km: f64,
+    },
+    /// A wind up the valley by day and down the valley by night.
+    Valley {
+        /// Where the wind of the day comes from, degrees clockwise from true north.
+        up_valley_from_deg: f64,
+    },
+}
+
 /// The surroundings of the head.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Site {
@@ -21,6 +41,8 @@ pub struct Site {
     pub height_m: f64,
     /// Roughness length of the surroundings, m.
     pub roughness_length_m: f64,
+    /// The terrain's own wind.
+    pub local_wind: LocalWind,
 }
 
 impl Default for Site {
@@ -28,6 +50,7 @@ impl Default for Site {
         Self {
             height_m: 2.0,
             roughness_length_m: 0.1,
+            local_wind: LocalWind::None,
         }
     }
 }
@@ -57,8 +80,12 @@ pub struct Exposure {
     pub wind: [WindSample; WIND_SAMPLES],
     /// Mean wind speed of the interval, m/s.
     pub wind_speed_ms: f64,
-    /// Rain that reached the funnel, mm.
+    /// Rain that fell at the funnel's place, mm.
     pub rainfall_mm: f64,
+    /// Snow that fell at the funnel's place, mm of water.
+    pub snowfall_mm: f64,
+    /// Wet-bulb temperature around the shield, degC.
+    pub wet_bulb_degc: f64,
     /// Global irradiance on a horizontal plane, W/m2.
     pub global_irradiance_wm2: f64,
     /// Share of the global irradiance that comes straight from the sun, 0 to 1.
@@ -129,6 +156,8 @@ impl Surroundings {
             wind: truth.wind,
             wind_speed_ms: truth.wind_speed_ms,
             rainfall_mm: truth.rainfall_mm,
+            snowfall_mm: truth.snowfall_mm,
+            wet_bulb_degc: truth.wet_bulb_degc,
             global_irradiance_wm2: global,
             direct_share,
             sun_up,

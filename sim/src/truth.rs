@@ -41,8 +41,14 @@ pub struct Truth {
     pub wind_speed_of_gust_ms: f64,
     /// Direction of the mean wind vector, degrees clockwise from true north, in [0, 360).
     pub wind_from_direction_deg: f64,
-    /// Rain that fell in the interval, mm.
+    /// Rain that fell in the interval, mm: its liquid part.
     pub rainfall_mm: f64,
+    /// Snow that fell in the interval, mm of water.
+    pub snowfall_mm: f64,
+    /// Wet-bulb temperature, degC; between dew point and air temperature.
+    pub wet_bulb_degc: f64,
+    /// Net long-wave irradiance of an upward plane at air temperature, W/m2; negative is a loss.
+    pub net_longwave_wm2: f64,
     /// Share of the sky covered by cloud, 0 to 1.
     pub cloud_area_fraction: f64,
     /// Where the sun stands.

@@ -21,13 +21,12 @@ mod synthetic;
 mod temperature;
 mod wind;
 
-pub use region::Offset;
+pub use region::{Offset, Region};
 pub use temperature::long_wave_loss_wm2;
 
 use crate::entropy::Seed;
 use crate::site::{Place, Site};
 use crate::truth::Truth;
-use climate::Climate;
 use knot::{Knot, Span};
 use local::Local;
 use recorded::{Record, RecordError, Recorded};
@@ -69,31 +68,27 @@ fn seconds(time_us: i64) -> f64 {
 }
 
 impl Weather {
-    /// Weather computed from twelve monthly normals.
+    /// Weather of a region at one place in it.
     ///
     /// `owner` names the station: its own fine structure differs from its neighbour's, while the region's
-    /// weather is the same for every station with the same climate, place and seed. `interval_s` is the
-    /// nominal length of the steps; real ones may differ from it by the drift of a clock. The surface is
-    /// spun up before `start_us`, so that the first day is like any other.
-    ///
-    /// Setting up fits the free figures to the normals, which takes a few hundredths of a second.
+    /// weather is the same for all of them. `interval_s` is the nominal length of the steps; real ones may
+    /// differ from it by the drift of a clock. The surface is spun up before `start_us`, so that the first
+    /// day is like any other.
     #[must_use]
     pub fn synthetic(
-        climate: &Climate,
+        region: &Region,
         place: Place,
         site: Site,
-        seed: Seed,
         owner: &str,
         start_us: i64,
         interval_s: f64,
     ) -> Self {
-        let here = Offset::default();
-        let source = Synthetic::new(climate, place, here, seed, owner, seconds(start_us));
+        let source = Synthetic::new(region, place, site, owner, seconds(start_us));
         Self::begin(
             Source::Synthetic(Box::new(source)),
             place,
             site,
-            seed,
+            region.seed(),
             owner,
             start_us,
             interval_s,

@@ -3,7 +3,7 @@
 use super::draft::NormalsDraft;
 use super::read::Places;
 use super::report::{Document, Kind, Problem};
-use benchmast_sim::weather::climate::{Climate, Normals};
+use benchmast_sim::weather::climate::{Climate, Normals, USUAL_LINKE_TURBIDITY};
 
 const MONTHS: [&str; 12] = [
     "January",
@@ -81,6 +81,7 @@ pub(super) fn climate(
             // 360 and 0 are one direction, and the sim knows [0, 360).
             prevailing_direction_deg: direction[month] % 360.0,
             cloud_area_fraction: cloud[month],
+            linke_turbidity: USUAL_LINKE_TURBIDITY,
         }),
     })
 }

@@ -21,6 +21,8 @@ pub(crate) fn still_air() -> Exposure {
         direct_share: 0.0,
         sun_up: 0.0,
         net_longwave_wm2: 0.0,
+        snowfall_mm: 0.0,
+        wet_bulb_degc: 15.0,
         illuminance_lx: 0.0,
         ultraviolet_index: 0.0,
     }

@@ -110,7 +110,7 @@ fn random_instant(stream: &mut Stream, month: i64) -> f64 {
 }
 
 fn fit_rain(fitted: &mut Calibration, climate: &Climate, place: &Place) {
-    let mut train = Region::new(climate, place, SEED, *fitted).train();
+    let mut train = Region::with(climate, place, SEED, *fitted).train();
     for (i, normals) in climate.months.iter().enumerate() {
         let mut systems: Vec<System> = Vec::new();
         for year in 0..YEARS {
@@ -166,7 +166,7 @@ fn fit_rain(fitted: &mut Calibration, climate: &Climate, place: &Place) {
 }
 
 fn fit_air(fitted: &mut Calibration, climate: &Climate, place: &Place) {
-    let mut region = Region::new(climate, place, SEED, *fitted);
+    let mut region = Region::with(climate, place, SEED, *fitted);
     let count = INSTANTS as f64;
     for (i, normals) in climate.months.iter().enumerate() {
         let mut samples = Vec::new();
@@ -224,7 +224,7 @@ fn forcings(
     place: &Place,
     month: usize,
 ) -> Vec<[Forcing; STRETCH_STEPS]> {
-    let mut region = Region::new(climate, place, SEED, *fitted);
+    let mut region = Region::with(climate, place, SEED, *fitted);
     let mut stream = SEED.key(OWNER, "stretches").stream(month as i64);
     let one_stretch = |_| {
         let begin = floor(random_instant(&mut stream, month as i64) / STEP_S) as f64 * STEP_S;

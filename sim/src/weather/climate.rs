@@ -21,7 +21,13 @@ pub struct Normals {
     pub prevailing_direction_deg: f64,
     /// Mean cloud cover, 0 to 1.
     pub cloud_area_fraction: f64,
+    /// Linke turbidity of the cloudless air at air mass 2.
+    pub linke_turbidity: f64,
 }
+
+/// Linke turbidity where nothing better is known: ordinary clean air (Ineichen & Perez 2002: about 3 in
+/// rural mid-latitudes).
+pub const USUAL_LINKE_TURBIDITY: f64 = 3.0;
 
 /// Twelve months, January first.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -41,6 +47,7 @@ const fn month(row: [f64; 8]) -> Normals {
         mean_wind_speed_ms: row[5],
         prevailing_direction_deg: row[6],
         cloud_area_fraction: row[7],
+        linke_turbidity: USUAL_LINKE_TURBIDITY,
     }
 }
 

@@ -19,6 +19,12 @@ pub(crate) struct Slow {
     pub(crate) optics: Optics,
     /// Upward flux of sensible heat, W/m2.
     pub(crate) heat_flux_wm2: f64,
+    /// Wet-bulb temperature, degC.
+    pub(crate) wet_bulb_degc: f64,
+    /// Share of what falls that is snow, 0 to 1.
+    pub(crate) solid_share: f64,
+    /// Net long-wave irradiance of an upward plane at air temperature, W/m2; negative is a loss.
+    pub(crate) net_longwave_wm2: f64,
     /// 0 to 1: how stable the air near the ground is.
     pub(crate) stable: f64,
     /// What the slower part of the fine structure is multiplied by: 0 where a record's own value stands.
@@ -89,6 +95,9 @@ impl Span {
                 beam: mix(a.optics.beam, b.optics.beam),
             },
             heat_flux_wm2: mix(a.heat_flux_wm2, b.heat_flux_wm2),
+            wet_bulb_degc: mix(a.wet_bulb_degc, b.wet_bulb_degc),
+            solid_share: mix(a.solid_share, b.solid_share),
+            net_longwave_wm2: mix(a.net_longwave_wm2, b.net_longwave_wm2),
             stable: mix(a.stable, b.stable),
             freedom: mix(a.freedom, b.freedom),
             fineness,

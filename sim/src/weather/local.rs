@@ -71,6 +71,8 @@ impl Local {
         let temperature = slow.temperature_degc
             + slow.fineness * eddy_k * self.temperature
             + slow.freedom * shade_k;
+        let outflow = fall.outflow.unwrap_or_default();
+        let temperature = temperature + outflow.cooled * (slow.wet_bulb_degc - temperature);
         let saturation = saturation_vapour_pressure_hpa(temperature);
         let eddy_share = 0.003 + 0.00002 * slow.heat_flux_wm2;
         let wanted = slow.vapour_pressure_hpa * (1.0 + slow.fineness * eddy_share * self.vapour);
@@ -86,12 +88,17 @@ impl Local {
             dew_point_degc: dew_point,
             vapour_pressure_hpa: vapour,
             relative_humidity_percent: (100.0 * vapour / saturation).min(100.0),
-            air_pressure_hpa: slow.pressure_hpa + slow.fineness * 0.025 * self.pressure,
+            air_pressure_hpa: slow.pressure_hpa
+                + outflow.pressure_hpa
+                + slow.fineness * 0.025 * self.pressure,
             wind: blow.samples,
             wind_speed_ms: blow.mean_ms,
             wind_speed_of_gust_ms: blow.gust_ms,
             wind_from_direction_deg: blow.from_deg,
-            rainfall_mm: fall.depth_mm,
+            rainfall_mm: fall.depth_mm * (1.0 - slow.solid_share),
+            snowfall_mm: fall.depth_mm * slow.solid_share,
+            wet_bulb_degc: slow.wet_bulb_degc.clamp(dew_point, temperature),
+            net_longwave_wm2: slow.net_longwave_wm2,
             cloud_area_fraction: cover,
             sun: day.sun,
             global_irradiance_wm2: light.global_wm2,

@@ -130,6 +130,20 @@ pub(crate) struct Fall {
     pub(crate) depth_mm: f64,
     /// 0 to 1: how much of the sky the rain's own cloud takes at the end of the interval.
     pub(crate) cloud: f64,
+    /// Cold outflow at the end of the interval; `None` where there is none, which is nearly always.
+    pub(crate) outflow: Option<Outflow>,
+}
+
+/// What the cold outflow of convective cells does to the air at the point, on top of the slow state.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub(crate) struct Outflow {
+    /// How far the air has gone from its own state to its wet bulb, 0 to 1.
+    pub(crate) cooled: f64,
+    /// Pressure jump, hPa.
+    pub(crate) pressure_hpa: f64,
+    /// Wind blowing out of the cell at 10 m, towards east and north, m/s.
+    pub(crate) east_ms: f64,
+    pub(crate) north_ms: f64,
 }
 
 /// The rain at one point of the region.

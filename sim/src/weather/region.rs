@@ -76,9 +76,14 @@ impl Regional {
     }
 }
 
-/// The region.
+/// A region with one weather, a function of its climate, its reference place and one seed.
+///
+/// Setting one up fits the free figures to the normals, which takes a few hundredths of a second; stations
+/// share it (see [`Weather::synthetic`](super::Weather::synthetic)).
 #[derive(Debug, Clone)]
-pub(crate) struct Region {
+pub struct Region {
+    seed: Seed,
+    reference: Place,
     train: Train,
     longitude_deg: f64,
     setting: Setting,
@@ -91,8 +96,35 @@ pub(crate) struct Region {
 }
 
 impl Region {
+    /// The region around a reference place at which the normals hold, fitted to them.
+    #[must_use]
+    pub fn new(climate: &Climate, reference: Place, seed: Seed) -> Self {
+        let calibration = Calibration::fit(climate, &reference);
+        Self::with(climate, &reference, seed, calibration)
+    }
+
+    /// Where a place lies from the reference place, on a sphere of 6371 km; for regions of some hundred
+    /// kilometres.
+    #[must_use]
+    pub fn offset(&self, place: &Place) -> Offset {
+        const KM_PER_DEG: f64 = 6371.0 * core::f64::consts::PI / 180.0;
+        let middle = 0.5 * (place.latitude_deg + self.reference.latitude_deg);
+        let turn = place.longitude_deg - self.reference.longitude_deg;
+        let turn = turn - 360.0 * libm::floor(turn / 360.0 + 0.5);
+        Offset {
+            east_km: turn * KM_PER_DEG * libm::cos(middle.to_radians()),
+            north_km: (place.latitude_deg - self.reference.latitude_deg) * KM_PER_DEG,
+        }
+    }
+
+    /// The seed that all of its weather comes from.
+    #[must_use]
+    pub fn seed(&self) -> Seed {
+        self.seed
+    }
+
     /// A region whose fitted figures are given.
-    pub(crate) fn new(
+    pub(crate) fn with(
         climate: &Climate,
         place: &Place,
         seed: Seed,
@@ -107,6 +139,8 @@ impl Region {
         let setting = Setting::new(place.latitude_deg, warmest - coldest);
         let sine = libm::sin(place.latitude_deg.to_radians());
         Self {
+            seed,
+            reference: *place,
             train: Train::new(seed, OWNER, setting),
             longitude_deg: place.longitude_deg,
             setting,

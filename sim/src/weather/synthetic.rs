@@ -1,7 +1,6 @@
 //! Weather from normals: the region sampled at knots, with the day acting on it.
 
-use super::calibration::Calibration;
-use super::climate::{Climate, MonthPoint, day_of_year};
+use super::climate::{MonthPoint, day_of_year};
 use super::cloud::Optics;
 use super::daylight::Daylight;
 use super::knot::{Knot, Slow};
@@ -9,11 +8,10 @@ use super::noise::Curve;
 use super::pressure::{station_hpa, tide_at};
 use super::rain::{Fall, Rain};
 use super::region::{OWNER, Offset, Region, total_cover};
-use super::temperature::{Forcing, Surface, patchiness_k};
+use super::temperature::{Forcing, Surface, patchiness_k, solid_share};
 use super::wind::mixing;
-use crate::entropy::Seed;
-use crate::physics::moist_air::saturation_vapour_pressure_hpa;
-use crate::site::Place;
+use crate::physics::moist_air::{saturation_vapour_pressure_hpa, wet_bulb_degc};
+use crate::site::{Place, Site, net_longwave_wm2};
 
 /// Distance of the knots, s: a front passes in two or three of them.
 const KNOT_S: f64 = 600.0;
@@ -40,23 +38,22 @@ pub(crate) struct Synthetic {
 
 impl Synthetic {
     pub(crate) fn new(
-        climate: &Climate,
+        region: &Region,
         place: Place,
-        offset: Offset,
-        seed: Seed,
+        _site: Site,
         owner: &str,
         start_s: f64,
     ) -> Self {
-        let calibration = Calibration::fit(climate, &place);
-        let region = Region::new(climate, &place, seed, calibration);
+        let region = region.clone();
+        let (seed, offset) = (region.seed(), region.offset(&place));
         let rain = Rain::new(
             region.train(),
             seed,
             OWNER,
             place.longitude_deg,
             offset,
-            calibration.abundance,
-            calibration.intensity_mmh,
+            region.calibration.abundance,
+            region.calibration.intensity_mmh,
         );
         let start = libm::floor(start_s / KNOT_S) as i64;
         let spin_up = (SPIN_UP_S / KNOT_S) as i64;
@@ -122,16 +119,21 @@ impl Synthetic {
             0.007 * self.moisture[0].value(time_s) + 0.014 * self.moisture[1].value(time_s);
         let vapour = (near.vapour_pressure_hpa * (1.0 + moisture))
             .min(saturation_vapour_pressure_hpa(temperature));
+        let cover = total_cover(air.low_cloud, air.high_cloud);
+        let wet_bulb = wet_bulb_degc(temperature, vapour, pressure);
         Knot {
             time_s,
             slow: Slow {
+                wet_bulb_degc: wet_bulb,
+                solid_share: solid_share(wet_bulb),
+                net_longwave_wm2: net_longwave_wm2(temperature, vapour, cover),
                 temperature_degc: temperature,
                 vapour_pressure_hpa: vapour,
                 pressure_hpa: pressure,
                 wind_ms: wind,
                 wind_from_deg: air.wind_from_deg
                     + self.turn.value(time_s) * (4.0 + 30.0 / (wind + 1.0)),
-                cover: total_cover(air.low_cloud, air.high_cloud),
+                cover,
                 optics,
                 heat_flux_wm2: near.heat_flux_wm2,
                 stable: if light.sky.global_wm2 > 0.0 {

@@ -35,6 +35,14 @@ pub(crate) fn patchiness_k(low_cloud: f64, heat_flux_wm2: f64) -> f64 {
     0.08 + 0.1 * (1.0 - low_cloud) + 0.0005 * heat_flux_wm2
 }
 
+/// Share of what falls that is snow, 0 to 1, by the wet-bulb temperature in degC.
+///
+/// Half at 1 degC, a tenth at 2.1 degC (common practice, no source).
+#[must_use]
+pub(crate) fn solid_share(wet_bulb_degc: f64) -> f64 {
+    1.0 / (1.0 + libm::exp(2.0 * (wet_bulb_degc - 1.0)))
+}
+
 /// What acts on the surface during one knot interval.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Forcing {

@@ -4,8 +4,8 @@ use benchmast_sim::entropy::Seed;
 use benchmast_sim::physics::wind_profile::exposure_ratio;
 use benchmast_sim::site::{Place, Site};
 use benchmast_sim::truth::Truth;
-use benchmast_sim::weather::Weather;
 use benchmast_sim::weather::climate::{Climate, Normals};
+use benchmast_sim::weather::{Region, Weather};
 use std::sync::LazyLock;
 
 mod recorded;
@@ -27,15 +27,8 @@ fn place(latitude_deg: f64) -> Place {
 fn weather(name: &str, place: Place, seed: u64, owner: &str, interval_s: f64) -> Weather {
     let climate = Climate::by_name_at(name, place.latitude_deg).unwrap();
     let site = Site::default();
-    Weather::synthetic(
-        &climate,
-        place,
-        site,
-        Seed(seed),
-        owner,
-        START_US,
-        interval_s,
-    )
+    let region = Region::new(&climate, place, Seed(seed));
+    Weather::synthetic(&region, place, site, owner, START_US, interval_s)
 }
 
 /// One hour of a year.
@@ -399,6 +392,7 @@ fn nothing_breaks_at_the_ends_of_the_earth() {
         mean_wind_speed_ms: 4.0,
         prevailing_direction_deg: 90.0,
         cloud_area_fraction: 0.4,
+        linke_turbidity: 3.0,
     };
     for (latitude, temperature) in [(90.0, -45.0), (-90.0, -50.0), (0.0, 40.0), (-23.4, 27.0)] {
         let climate = Climate {
@@ -412,7 +406,14 @@ fn nothing_breaks_at_the_ends_of_the_earth() {
         // Across the last day of a leap year.
         let start = 1_861_488_000_000_000_i64;
         let site = Site::default();
-        let mut weather = Weather::synthetic(&climate, place, site, Seed(1), "s", start, 16.0);
+        let mut weather = Weather::synthetic(
+            &Region::new(&climate, place, Seed(1)),
+            place,
+            site,
+            "s",
+            start,
+            16.0,
+        );
         for n in 1..=20 * 5400 {
             let t = weather.advance(start + n * STEP_US);
             let values = [

@@ -2,7 +2,7 @@
 
 use super::{HOUR_US, START_US, STEP_US, check, mean, place};
 use benchmast_sim::entropy::Seed;
-use benchmast_sim::site::{Place, Site};
+use benchmast_sim::site::{LocalWind, Place, Site};
 use benchmast_sim::truth::Truth;
 use benchmast_sim::weather::Weather;
 use benchmast_sim::weather::recorded::Record;
@@ -51,6 +51,7 @@ fn a_real_fortnight_keeps_its_records() {
     let site = Site {
         height_m: 10.0,
         roughness_length_m: 0.03,
+        local_wind: LocalWind::None,
     };
     let mut weather =
         Weather::recorded(&records, 10.0, place, site, Seed(1), "s", start, 16.0).unwrap();

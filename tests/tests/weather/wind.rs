@@ -3,20 +3,28 @@
 use super::{START_US, STEP_US, mean, place, weather};
 use benchmast_sim::entropy::Seed;
 use benchmast_sim::physics::wind_profile::{gust_factor, turbulence_intensity};
-use benchmast_sim::site::Site;
-use benchmast_sim::weather::Weather;
+use benchmast_sim::site::{LocalWind, Site};
 use benchmast_sim::weather::climate::Climate;
+use benchmast_sim::weather::{Region, Weather};
 
 /// 10 m over open ground.
 const OPEN: Site = Site {
     height_m: 10.0,
     roughness_length_m: 0.03,
+    local_wind: LocalWind::None,
 };
 
 #[test]
 fn gusts_under_a_high_sun_stay_within_the_published_range() {
     let climate = Climate::by_name("continental").unwrap();
-    let mut weather = Weather::synthetic(&climate, place(47.0), OPEN, Seed(3), "s", START_US, 16.0);
+    let mut weather = Weather::synthetic(
+        &Region::new(&climate, place(47.0), Seed(3)),
+        place(47.0),
+        OPEN,
+        "s",
+        START_US,
+        16.0,
+    );
     let (mut factors, mut hours) = (Vec::new(), Vec::new());
     let mut hour = 0.0;
     let mut time_us = START_US;
@@ -58,8 +66,16 @@ fn gusts_follow_the_published_factor() {
     let site = Site {
         height_m: 10.0,
         roughness_length_m: 0.03,
+        local_wind: LocalWind::None,
     };
-    let mut weather = Weather::synthetic(&climate, place(51.0), site, Seed(3), "s", START_US, 16.0);
+    let mut weather = Weather::synthetic(
+        &Region::new(&climate, place(51.0), Seed(3)),
+        place(51.0),
+        site,
+        "s",
+        START_US,
+        16.0,
+    );
     let mut factors = Vec::new();
     let mut time_us = START_US;
     for _ in 0..90 * 144 {
