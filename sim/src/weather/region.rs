@@ -19,7 +19,12 @@ const CROSS_ISOBAR_DEG: f64 = 22.0;
 const MEAN_FLOW_MS: f64 = 2.0;
 const TRADES_MS: f64 = 6.0;
 /// Wind of the smallest scales, m/s: it blows when nothing else does (common practice, no source).
-const CALM_MS: f64 = 1.0;
+const CALM_MS: f64 = 2.5;
+
+/// Geostrophic wind at which the ground takes twice the share that it takes of a light one, m/s: the drag
+/// grows with the wind (the geostrophic drag law, Blackadar & Tennekes 1968; this form of it is common
+/// practice, no source).
+const DRAG_MS: f64 = 40.0;
 
 /// Mean sea-level pressure at a latitude, hPa: the equatorial trough, the subtropical belt, the subpolar
 /// low and the polar high (Peixoto & Oort 1992, figure 7.1, from memory; both hemispheres alike).
@@ -222,6 +227,7 @@ impl Region {
             self.setting.hemisphere * (poleward * cosine + east * sine),
         );
         let balanced = (east * east + poleward * poleward + CALM_MS * CALM_MS).sqrt();
+        let balanced = balanced / (1.0 + balanced / DRAG_MS);
         let from = libm::atan2(-surface.0, -surface.1).to_degrees();
 
         let low = logistic(6.5 * (air.low_cloud - month.of(&c.cloud_threshold)));

@@ -124,7 +124,7 @@ struct Planetary {
 
 impl Planetary {
     /// Geostrophic wind of the slow waves, m/s (standard deviation of each part; common practice).
-    const WIND_MS: f64 = 4.5;
+    const WIND_MS: f64 = 4.0;
 
     fn jet(&mut self, time_s: f64, x_km: f64, y_km: f64, coriolis: f64) -> Jet {
         let gradient = Self::WIND_MS / 808.0 * coriolis;
@@ -154,13 +154,13 @@ impl Train {
             blocking: curve("blocking", 7.0 * 24.0),
             planetary: Planetary {
                 pressure: curve("planetary pressure", 96.0),
-                east: curve("planetary gradient east", 40.0),
-                poleward: curve("planetary gradient poleward", 40.0),
+                east: curve("planetary gradient east", 30.0),
+                poleward: curve("planetary gradient poleward", 30.0),
                 hpa: 3.0 * setting.contrast,
             },
             small_wind: [
-                drift("small wind east", 7.0, 160.0),
-                drift("small wind poleward", 7.0, 160.0),
+                drift("small wind east", 4.0, 120.0),
+                drift("small wind poleward", 4.0, 120.0),
             ],
             small_pressure: drift("small pressure", 2.5, 120.0),
             cloud: [
@@ -268,7 +268,7 @@ impl Train {
         let sinking = (-origin.lift).max(-0.1) + 0.1;
         air.dew_point_k -= contrast
             * (origin.moisture_km * MOISTURE_PER_KM + DRYING * sinking
-                - 0.3 * self.moisture.value(time_s, spot));
+                - 0.6 * self.moisture.value(time_s, spot));
 
         // Cloud: where air has risen, and less where it has sunk.
         let lift = (0.5 * origin.lift + 0.5 * jet.vorticity(setting.coriolis)).clamp(-0.5, 0.8);
@@ -326,7 +326,7 @@ impl Train {
 const PER_KM: f64 = 1.0 / 400.0;
 const MOISTURE_PER_KM: f64 = 1.0 / 260.0;
 /// Fall of the dew point where air has sunk, per K of contrast and unit of negative vorticity.
-const DRYING: f64 = 7.0;
+const DRYING: f64 = 14.0;
 /// Small waves of pressure, hPa, and wind of the scales between fronts and gusts, m/s.
 const SMALL_HPA: f64 = 0.25;
-const SMALL_WIND_MS: f64 = 2.6;
+const SMALL_WIND_MS: f64 = 3.2;

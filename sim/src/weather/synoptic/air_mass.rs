@@ -9,11 +9,11 @@ use super::super::noise::floor;
 use super::field::HOUR_S;
 
 /// Step back in time, h, and their number.
-pub(crate) const BACK_H: f64 = 4.0;
+pub(crate) const BACK_H: f64 = 5.0;
 pub(crate) const BACKS: usize = 18;
 /// Time in which air takes on the ground's warmth, and its moisture, h.
-const WARMING_H: f64 = 40.0;
-const MOISTENING_H: f64 = 34.0;
+const WARMING_H: f64 = 60.0;
+const MOISTENING_H: f64 = 40.0;
 /// Time over which sinking counts, h.
 const SINKING_H: f64 = 20.0;
 /// Grid of instants at which paths are followed, s.
