@@ -23,8 +23,8 @@ use cell::{Cell, Ground, HOUR_S, mix};
 pub(crate) use outflow::Outflow;
 use outflow::{Pool, REACH_KM, USUAL_DEPRESSION_K};
 pub(crate) use phases::{Phase, phases, phases_with, possible_phases, possible_phases_with};
-pub(crate) use texture::cascade;
 use texture::Texture;
+pub(crate) use texture::cascade;
 
 /// Longest cell, s.
 const LONGEST_CELL_S: f64 = 18.0 * HOUR_S;
@@ -136,9 +136,7 @@ impl Rain {
         let abundance = month.of(&self.abundance).max(0.0);
         match &self.convection {
             None => phases(system, abundance, self.longitude_deg),
-            Some(share) => {
-                phases_with(system, abundance, self.longitude_deg, month.of(share))
-            }
+            Some(share) => phases_with(system, abundance, self.longitude_deg, month.of(share)),
         }
     }
 

@@ -131,7 +131,8 @@ impl Pool {
         let far_km = (east * east + north * north).sqrt().max(0.5);
         let fresh = smooth_step(self.start_s, self.start_s + 180.0, time_s)
             * (1.0 - smooth_step(self.start_s + 900.0, self.start_s + 3600.0, time_s));
-        let speed = current_ms(self.cooled * depression_k) * fresh * (far_km / self.reach_km).min(1.0);
+        let speed =
+            current_ms(self.cooled * depression_k) * fresh * (far_km / self.reach_km).min(1.0);
         sum.east_ms += speed * east / far_km;
         sum.north_ms += speed * north / far_km;
     }

@@ -88,15 +88,23 @@ fn show(name: &str, x: &[f64], pick: impl Fn(usize) -> bool) {
     let mut d: Vec<f64> = w.iter().map(|&i| x[i]).collect();
     d.sort_unstable_by(f64::total_cmp);
     let ww = w.iter().filter(|&&i| wet(i + 1)).count() as f64 / w.len() as f64;
-    let dw = on.iter().filter(|&&i| !wet(i) && wet(i + 1)).count() as f64 / (on.len() - w.len()) as f64;
+    let dw =
+        on.iter().filter(|&&i| !wet(i) && wet(i + 1)).count() as f64 / (on.len() - w.len()) as f64;
     let total: f64 = d.iter().sum();
     let top: f64 = d[d.len() - d.len() / 20..].iter().sum();
     let mean = x.iter().sum::<f64>() / n as f64;
-    let cov = |lag: usize| (0..n - lag).map(|i| (x[i] - mean) * (x[i + lag] - mean)).sum::<f64>();
+    let cov = |lag: usize| {
+        (0..n - lag)
+            .map(|i| (x[i] - mean) * (x[i + lag] - mean))
+            .sum::<f64>()
+    };
     let mut ev: Vec<(usize, usize, f64)> = Vec::new();
     for &i in &w {
         match ev.last_mut() {
-            Some(e) if i - e.1 <= 3 => { e.1 = i; e.2 += x[i]; }
+            Some(e) if i - e.1 <= 3 => {
+                e.1 = i;
+                e.2 += x[i];
+            }
             _ => ev.push((i, i, x[i])),
         }
     }
@@ -108,10 +116,32 @@ fn show(name: &str, x: &[f64], pick: impl Fn(usize) -> bool) {
     let wd = day.iter().filter(|&&d| d > 0.2).count() as f64;
     let wdwd = day.windows(2).filter(|p| p[0] > 0.2 && p[1] > 0.2).count() as f64 / wd;
     let mut t3 = [0; 8];
-    for &i in &w { if x[i] > 2.5 { t3[((i + 19) % 24) / 3] += 1; } }
-    println!("{name}: frac {:.4} P(w|w) {ww:.3} P(w|d) {dw:.4} mean {:.2} q50 {:.2} q90 {:.2} q99 {:.2} top5 {:.3} total/y {:.0}",
-        w.len() as f64 / on.len() as f64, total / w.len() as f64, quantile(&d, 0.5), quantile(&d, 0.9), quantile(&d, 0.99), top / total, total / (n as f64 / 8766.0));
-    println!("   ac1 {:.3} ac2 {:.3} ac3 {:.3} ac6 {:.3} ac12 {:.3} ac24 {:.3} | events/y {:.0} dur {:.0?} tot {:.1?} | wet days {:.3} wdwd {wdwd:.3} | heavy by LST {t3:?}",
-        cov(1) / cov(0), cov(2) / cov(0), cov(3) / cov(0), cov(6) / cov(0), cov(12) / cov(0), cov(24) / cov(0),
-        ev.len() as f64 / (n as f64 / 8766.0), [0.25, 0.5, 0.75, 0.9, 0.99].map(|q| quantile(&dur, q)), [0.25, 0.5, 0.75, 0.9].map(|q| quantile(&tot, q)), wd / day.len() as f64);
+    for &i in &w {
+        if x[i] > 2.5 {
+            t3[((i + 19) % 24) / 3] += 1;
+        }
+    }
+    println!(
+        "{name}: frac {:.4} P(w|w) {ww:.3} P(w|d) {dw:.4} mean {:.2} q50 {:.2} q90 {:.2} q99 {:.2} top5 {:.3} total/y {:.0}",
+        w.len() as f64 / on.len() as f64,
+        total / w.len() as f64,
+        quantile(&d, 0.5),
+        quantile(&d, 0.9),
+        quantile(&d, 0.99),
+        top / total,
+        total / (n as f64 / 8766.0)
+    );
+    println!(
+        "   ac1 {:.3} ac2 {:.3} ac3 {:.3} ac6 {:.3} ac12 {:.3} ac24 {:.3} | events/y {:.0} dur {:.0?} tot {:.1?} | wet days {:.3} wdwd {wdwd:.3} | heavy by LST {t3:?}",
+        cov(1) / cov(0),
+        cov(2) / cov(0),
+        cov(3) / cov(0),
+        cov(6) / cov(0),
+        cov(12) / cov(0),
+        cov(24) / cov(0),
+        ev.len() as f64 / (n as f64 / 8766.0),
+        [0.25, 0.5, 0.75, 0.9, 0.99].map(|q| quantile(&dur, q)),
+        [0.25, 0.5, 0.75, 0.9].map(|q| quantile(&tot, q)),
+        wd / day.len() as f64
+    );
 }
