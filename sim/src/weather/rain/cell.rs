@@ -58,6 +58,8 @@ pub(super) struct Law {
     pub(super) intensity_shape: f64,
     /// Shape of the gamma law of the tempo (mean 1), by which lengths are divided.
     pub(super) tempo_shape: Option<f64>,
+    /// Shape of the gamma law (mean 1) of what all intensities of one cluster are multiplied by.
+    pub(super) vigour_shape: Option<f64>,
     /// How far the intensity goes with the tempo, 0 to 1. At 1 the depth of a cluster does not depend on it.
     pub(super) tied: f64,
     pub(super) arrival: Arrival,
@@ -73,6 +75,8 @@ pub(super) struct Cluster {
     /// Length over its mean.
     longer: f64,
     tempo: f64,
+    /// What its intensities are multiplied by.
+    vigour: f64,
     centre: Offset,
     radius_km: f64,
 }
@@ -250,6 +254,7 @@ impl Law {
             Some(shape) if self.arrival == Arrival::Within => gamma(own, shape).clamp(0.3, 5.0),
             Some(shape) => gamma(own, shape).max(1e-7),
         };
+        let vigour = self.vigour_shape.map_or(1.0, |shape| gamma(own, shape));
         let length_s = longer * self.cluster_h * HOUR_S / tempo;
         // Inside its window if it is short enough.
         let slack_s = match self.arrival {
@@ -263,6 +268,7 @@ impl Law {
             length_s,
             longer,
             tempo,
+            vigour: vigour * (1.0 - self.tied + self.tied * tempo),
             centre,
             radius_km,
         }
@@ -342,7 +348,7 @@ impl Law {
         Seen {
             start_s: cluster.start_s + wait_s,
             length_s,
-            intensity: self.intensity * strength * (1.0 - self.tied + self.tied * cluster.tempo),
+            intensity: self.intensity * strength * cluster.vigour,
             east_km: at.east_km - centre.east_km,
             north_km: at.north_km - centre.north_km,
             nearness,

@@ -41,7 +41,7 @@ pub(super) struct Kind {
 
 const fn law(
     (cluster_h, cells, cell_h, intensity): (f64, f64, f64, f64),
-    tempo_shape: f64,
+    (intensity_shape, tempo_shape, vigour_shape): (f64, f64, f64),
     cluster_km: (f64, f64),
     cell_km: (f64, f64),
 ) -> Law {
@@ -50,8 +50,9 @@ const fn law(
         cells,
         cell_h,
         intensity,
-        intensity_shape: 1.0,
+        intensity_shape,
         tempo_shape: Some(tempo_shape),
+        vigour_shape: Some(vigour_shape),
         tied: 1.0,
         arrival: Arrival::Within,
         ground: Ground::Discs {
@@ -68,8 +69,8 @@ const fn law(
 
 /// Ahead of the warm front: long, even, light.
 static SHIELD: Kind = Kind {
-    law: law((5.0, 6.0, 1.3, 1.0), 4.0, (40.0, 80.0), (12.0, 25.0)),
-    clusters: 1.3,
+    law: law((7.5, 6.5, 1.7, 1.0), (1.5, 5.0, 4.0), (40.0, 80.0), (12.0, 25.0)),
+    clusters: 1.2,
     unevenness: 0.5,
     swell: 0.7,
     margin_s: 1800.0,
@@ -77,8 +78,8 @@ static SHIELD: Kind = Kind {
 };
 /// In the warm sector: a little drizzle.
 static SECTOR: Kind = Kind {
-    law: law((2.0, 3.0, 0.7, 0.35), 4.0, (20.0, 40.0), (6.0, 12.0)),
-    clusters: 0.6,
+    law: law((3.5, 4.0, 1.0, 0.4), (1.0, 6.0, 3.0), (20.0, 40.0), (6.0, 12.0)),
+    clusters: 0.8,
     unevenness: 0.5,
     swell: 0.5,
     margin_s: 1800.0,
@@ -86,8 +87,8 @@ static SECTOR: Kind = Kind {
 };
 /// The band of the cold front.
 static BAND: Kind = Kind {
-    law: law((1.0, 3.0, 0.4, 3.0), 3.0, (30.0, 55.0), (5.0, 9.0)),
-    clusters: 1.2,
+    law: law((1.4, 4.0, 0.6, 1.5), (1.0, 6.0, 8.0), (30.0, 55.0), (5.0, 9.0)),
+    clusters: 1.1,
     unevenness: 0.8,
     swell: 0.6,
     margin_s: 1200.0,
@@ -95,7 +96,7 @@ static BAND: Kind = Kind {
 };
 /// Showers in the cold air behind.
 static SHOWERS: Kind = Kind {
-    law: law((0.9, 2.0, 0.25, 2.0), 3.0, (10.0, 25.0), (3.5, 6.0)),
+    law: law((1.0, 3.0, 0.35, 1.3), (1.0, 6.0, 8.0), (10.0, 25.0), (3.5, 6.0)),
     clusters: 0.9,
     unevenness: 0.9,
     swell: 0.6,
@@ -104,8 +105,8 @@ static SHOWERS: Kind = Kind {
 };
 /// Thunderstorms of warm afternoons.
 static STORMS: Kind = Kind {
-    law: law((1.3, 2.5, 0.45, 6.0), 3.0, (15.0, 35.0), (4.5, 9.0)),
-    clusters: 0.5,
+    law: law((1.6, 3.5, 0.5, 3.0), (1.0, 6.0, 8.0), (15.0, 35.0), (4.5, 9.0)),
+    clusters: 0.35,
     unevenness: 0.9,
     swell: 0.8,
     margin_s: 1500.0,
@@ -142,7 +143,7 @@ pub(crate) fn possible_phases_with(
     let ahead_s = noon(system.front_s - 15.0 * HOUR_S);
     let first_s = noon(system.number as f64 * SPACING_S + 0.5 * DAY_S);
     let amount = (0.35 + 0.65 * wet).min(1.8);
-    let vigour = 0.5 + 0.5 * wet;
+    let vigour = 0.3 + 0.7 * wet.min(3.0);
     let build = |kind: &'static Kind, span: (f64, f64), chance: f64, amount: f64, vigour: f64| {
         // A chance that abundance would drive past certainty goes into the number instead.
         let wanted = chance * likely;
@@ -173,21 +174,21 @@ pub(crate) fn possible_phases_with(
         1 => build(
             &SECTOR,
             (hours(-system.warm_h + 1.0), hours(-1.0)),
-            0.4 * frontal,
+            0.45 * wet.min(1.0) * frontal,
             amount,
             vigour,
         ),
         2 => build(
             &BAND,
             (hours(-1.0), hours(1.2)),
-            (0.45 + 0.5 * wet.min(1.0)) * frontal,
+            (0.2 + 0.75 * wet.min(1.0)) * frontal,
             amount,
-            vigour * (1.0 + 0.6 * summer),
+            vigour * (1.0 + 0.4 * summer),
         ),
         3 => build(
             &SHOWERS,
             (hours(4.0), hours(20.0)),
-            0.7 * frontal,
+            0.3 * frontal,
             amount,
             vigour * (1.0 + 0.5 * summer),
         ),
