@@ -11,6 +11,8 @@ mod cell;
 mod outflow;
 mod phases;
 #[cfg(test)]
+mod pulse_tests;
+#[cfg(test)]
 mod tests;
 mod texture;
 

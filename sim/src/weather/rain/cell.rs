@@ -285,7 +285,7 @@ impl Law {
     ) {
         let mean = self.cells * cluster.longer;
         let Ground::Discs { cell_km, .. } = self.ground else {
-            let mut stream = key.stream(cluster.number);
+            let mut stream = key.stream(mix(cluster.number, -1));
             let others = poisson(&mut stream, mean);
             let first = i64::from(self.cells_of_one() > self.cells);
             for i in 0..others + first {
