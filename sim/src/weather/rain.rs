@@ -9,6 +9,8 @@
 
 mod cell;
 mod outflow;
+#[cfg(test)]
+mod pool_tests;
 mod phases;
 #[cfg(test)]
 mod pulse_tests;
@@ -23,7 +25,7 @@ use super::synoptic::{System, Train};
 use crate::entropy::{Key, Seed};
 use cell::{Cell, Ground, HOUR_S, mix};
 pub(crate) use outflow::Outflow;
-use outflow::{Pool, REACH_KM, USUAL_DEPRESSION_K};
+use outflow::{Pool, REACH_KM, USUAL_DEPRESSION_K, together};
 pub(crate) use phases::{Phase, phases, phases_with, possible_phases, possible_phases_with};
 pub(crate) use texture::cascade;
 use texture::Texture;
@@ -281,11 +283,7 @@ impl Rain {
             });
         }
         if !self.pools.is_empty() {
-            let mut sum = Outflow::default();
-            for pool in &self.pools {
-                pool.add(to_s, self.depression_k, &mut sum);
-            }
-            fall.outflow = Some(sum);
+            fall.outflow = Some(together(&self.pools, to_s, self.depression_k));
         }
         if self.overhead.is_empty() && self.pools.is_empty() {
             let next = self.to_come.last().map(|c| c.start_s - c.margin_s);

@@ -12,7 +12,7 @@ const WET: [f64; 12] = [
     58.0, 72.0, 56.0, 32.0, 64.0, 73.0, 36.0, 36.0, 17.0, 4.0, 47.0, 81.0,
 ];
 
-fn coast() -> (Region, Place) {
+pub(super) fn coast() -> (Region, Place) {
     let base = Climate::by_name("temperate_maritime").unwrap();
     let climate = Climate {
         months: core::array::from_fn(|i| Normals {
@@ -29,7 +29,7 @@ fn coast() -> (Region, Place) {
     (Region::new(&climate, place, Seed(1)), place)
 }
 
-fn rain_at(region: &Region, place: &Place, offset: Offset) -> Rain {
+pub(super) fn rain_at(region: &Region, place: &Place, offset: Offset) -> Rain {
     Rain::new(
         region.train(),
         region.seed(),
@@ -41,7 +41,7 @@ fn rain_at(region: &Region, place: &Place, offset: Offset) -> Rain {
     )
 }
 
-const START_S: f64 = 1_356_998_400.0;
+pub(super) const START_S: f64 = 1_356_998_400.0;
 
 /// Depths of the clock hours of some years, mm.
 fn hourly(rain: &mut Rain, years: i64) -> Vec<f64> {
@@ -54,7 +54,7 @@ fn hourly(rain: &mut Rain, years: i64) -> Vec<f64> {
     hours[skip as usize..(skip + years * 8766) as usize].to_vec()
 }
 
-fn quantile(sorted: &[f64], q: f64) -> f64 {
+pub(super) fn quantile(sorted: &[f64], q: f64) -> f64 {
     sorted[((sorted.len() - 1) as f64 * q) as usize]
 }
 
@@ -117,7 +117,7 @@ fn show(name: &str, x: &[f64], pick: impl Fn(usize) -> bool) {
         ev.len() as f64 / (n as f64 / 8766.0), [0.25, 0.5, 0.75, 0.9, 0.99].map(|q| quantile(&dur, q)), [0.25, 0.5, 0.75, 0.9].map(|q| quantile(&tot, q)), wd / day.len() as f64);
 }
 
-fn correlation(a: &[f64], b: &[f64]) -> f64 {
+pub(super) fn correlation(a: &[f64], b: &[f64]) -> f64 {
     let n = a.len() as f64;
     let (p, q) = (a.iter().sum::<f64>() / n, b.iter().sum::<f64>() / n);
     let sum = |f: fn(f64, f64) -> f64| -> f64 {
