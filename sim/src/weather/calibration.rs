@@ -22,6 +22,8 @@ const MONTH_S: f64 = 365.2425 * 86_400.0 / 12.0;
 /// 2012-01-01T00:00:00Z: the ensemble's first year.
 const FIRST_S: f64 = 1_325_376_000.0;
 const YEARS: i64 = 60;
+/// Slots of the train taken in each month, and years of the ensemble.
+const RUN: usize = 19;
 /// Instants taken in each month.
 const INSTANTS: i64 = 300;
 /// Stretches of days simulated for each month, and their length; the first day is dropped as spin-up.
@@ -37,6 +39,8 @@ pub(crate) struct Calibration {
     pub(crate) cloud_threshold: [f64; 12],
     /// 10 m wind over geostrophic wind.
     pub(crate) wind_factor: [f64; 12],
+    /// Mean of the systems' departures of pressure, hPa, to be taken off.
+    pub(crate) mean_pressure_hpa: [f64; 12],
     /// Mean of the air mass's departures and of the day's swing, K, to be taken off.
     pub(crate) mean_warmth_k: [f64; 12],
     pub(crate) mean_moisture_k: [f64; 12],
@@ -52,6 +56,7 @@ impl Calibration {
     const START: Self = Self {
         cloud_threshold: [0.4; 12],
         wind_factor: [1.0; 12],
+        mean_pressure_hpa: [0.0; 12],
         mean_warmth_k: [0.0; 12],
         mean_moisture_k: [0.0; 12],
         range_gain: [1.0; 12],
@@ -62,9 +67,15 @@ impl Calibration {
     /// Fits a place to its climate.
     pub(crate) fn fit(climate: &Climate, place: &Place) -> Self {
         let mut fitted = Self::START;
+        let t=std::time::Instant::now();
         fit_rain(&mut fitted, climate, place);
+        eprintln!("rain {:?}",t.elapsed());
+        let t=std::time::Instant::now();
         fit_air(&mut fitted, climate, place);
+        eprintln!("air {:?}",t.elapsed());
+        let t=std::time::Instant::now();
         fit_days(&mut fitted, climate, place);
+        eprintln!("days {:?}",t.elapsed());
         fitted
     }
 }
@@ -93,16 +104,16 @@ fn solve(low: f64, high: f64, target: f64, rising: impl Fn(f64) -> f64) -> f64 {
     b.0
 }
 
-/// Instant `n` of [`INSTANTS`] of a month, spread evenly over years, days and hours: the year counts up, the
-/// other two follow an additive recurrence (Roberts 2018: powers of the root of x^3 = x + 1).
+/// Instant `n` of [`INSTANTS`] of a month, in order: every [`APART_S`] through the month of each year of a
+/// few, so that hours and days are met evenly.
 fn spread_instant(n: i64, month: i64) -> f64 {
-    const PLASTIC: [f64; 2] = [0.754_877_666_246_692_7, 0.569_840_290_998_053_3];
-    let [day, hour] = PLASTIC.map(|p| (0.5 + p * n as f64) % 1.0);
-    let year = n * YEARS / INSTANTS;
-    let whole_days = floor(day * MONTH_S / DAY_S) as f64;
-    let start = FIRST_S + (year * 12 + month) as f64 * MONTH_S;
-    start + (whole_days + hour) * DAY_S
+    const A_MONTH: i64 = 12;
+    let start = FIRST_S + ((n / A_MONTH) * 12 + month) as f64 * MONTH_S;
+    start + ((n % A_MONTH) as f64 + 0.5) * APART_S
 }
+
+/// Nearly two and a half days: the weather has forgotten itself, and hours go round.
+const APART_S: f64 = MONTH_S / 12.0 - 4_000.0;
 
 fn random_instant(stream: &mut Stream, month: i64) -> f64 {
     let year = floor(stream.uniform() * YEARS as f64) as f64;
@@ -116,7 +127,7 @@ fn fit_rain(fitted: &mut Calibration, climate: &Climate, place: &Place) {
         for year in 0..YEARS {
             let start = FIRST_S + (year * 12 + i as i64) as f64 * MONTH_S;
             let first = Train::interval(start);
-            systems.extend((first..first + 9).map(|number| train.system(number)));
+            systems.extend((first..first + RUN as i64).map(|number| train.system(number)));
         }
         let per_month = MONTH_S / SPACING_S / systems.len() as f64;
         // All systems, or every so many as stand for all while the count below corrects what they miss.
@@ -150,9 +161,9 @@ fn fit_rain(fitted: &mut Calibration, climate: &Climate, place: &Place) {
             );
             // Every other year.
             let hours: f64 = systems
-                .chunks_exact(9)
+                .chunks_exact(RUN)
                 .step_by(2)
-                .map(|run| rain.count(run[0].number..run[0].number + 9).0)
+                .map(|run| rain.count(run[0].number..run[0].number + RUN as i64).0)
                 .sum();
             let counted = 2.0 * hours * per_month;
             if counted <= 0.0 {
@@ -166,19 +177,21 @@ fn fit_rain(fitted: &mut Calibration, climate: &Climate, place: &Place) {
 }
 
 fn fit_air(fitted: &mut Calibration, climate: &Climate, place: &Place) {
-    let mut region = Region::with(climate, place, SEED, *fitted);
+    let mut region = Region::with(climate, place, SEED, *fitted).scattered();
     let count = INSTANTS as f64;
     for (i, normals) in climate.months.iter().enumerate() {
         let mut samples = Vec::new();
-        let (mut warmth, mut moisture) = (0.0, 0.0);
+        let (mut warmth, mut moisture, mut pressure) = (0.0, 0.0, 0.0);
         for n in 0..INSTANTS {
             let time_s = spread_instant(n, i as i64);
             let air = region.at(time_s, Offset::default());
             warmth += air.anomalies.0 / count;
             moisture += air.anomalies.1 / count;
+            pressure += air.departure_hpa / count;
             let up = position(time_s - 3600.0, place).up;
             samples.push((up, air));
         }
+        fitted.mean_pressure_hpa[i] = pressure;
         fitted.mean_warmth_k[i] = warmth;
         fitted.mean_moisture_k[i] = moisture;
         let cover = |threshold: f64| {

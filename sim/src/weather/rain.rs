@@ -153,11 +153,7 @@ impl Rain {
         let month = MonthPoint::at(system.front_s);
         let scale_mmh = month.of(&self.intensity_mmh).max(0.0);
         let (key, at) = (self.cells_key, self.offset);
-        let (sine, cosine) = libm::sincos(system.turn_rad);
-        let motion_ms = (
-            system.speed_ms * (flow.0 * cosine - flow.1 * sine),
-            system.speed_ms * (flow.0 * sine + flow.1 * cosine),
-        );
+        let motion_ms = system.motion_ms();
         for (phase, index) in self.phases_of(&system, month).into_iter().zip(0..) {
             let Some(phase) = phase else { continue };
             if phase.clusters <= 0.0 || scale_mmh <= 0.0 {
