@@ -8,10 +8,11 @@
 //! 16 s. The fallen depth is an integral of a function of time, so any interval gets exactly its share.
 
 mod cell;
+mod fit;
 mod outflow;
+mod phases;
 #[cfg(test)]
 mod pool_tests;
-mod phases;
 #[cfg(test)]
 mod pulse_tests;
 #[cfg(test)]
@@ -24,11 +25,12 @@ use super::region::Offset;
 use super::synoptic::{System, Train};
 use crate::entropy::{Key, Seed};
 use cell::{Cell, Ground, HOUR_S, mix};
+pub(crate) use fit::Wanted;
 pub(crate) use outflow::Outflow;
 use outflow::{Pool, REACH_KM, USUAL_DEPRESSION_K, together};
 pub(crate) use phases::{Phase, phases, phases_with, possible_phases, possible_phases_with};
-pub(crate) use texture::cascade;
 use texture::Texture;
+pub(crate) use texture::cascade;
 
 /// Longest cell, s.
 const LONGEST_CELL_S: f64 = 18.0 * HOUR_S;
@@ -125,7 +127,8 @@ impl Rain {
             return;
         }
         while next <= last {
-            self.add_system(next, flow, REACH_KM);
+            let system = self.train.system(next);
+            self.add_system(&system, flow, REACH_KM);
             next += 1;
         }
         self.next_system = Some(next);
@@ -140,21 +143,18 @@ impl Rain {
         let abundance = month.of(&self.abundance).max(0.0);
         match &self.convection {
             None => phases(system, abundance, self.longitude_deg),
-            Some(share) => {
-                phases_with(system, abundance, self.longitude_deg, month.of(share))
-            }
+            Some(share) => phases_with(system, abundance, self.longitude_deg, month.of(share)),
         }
     }
 
     /// Adds the cells of one system that fall on the point, and the pools that reach it from up to `reach_km`.
-    fn add_system(&mut self, number: i64, flow: (f64, f64), reach_km: f64) {
-        let system = self.train.system(number);
+    fn add_system(&mut self, system: &System, flow: (f64, f64), reach_km: f64) {
         let lag_s = system.lag_s(self.offset, flow);
         let month = MonthPoint::at(system.front_s);
         let scale_mmh = month.of(&self.intensity_mmh).max(0.0);
         let (key, at) = (self.cells_key, self.offset);
         let motion_ms = system.motion_ms();
-        for (phase, index) in self.phases_of(&system, month).into_iter().zip(0..) {
+        for (phase, index) in self.phases_of(system, month).into_iter().zip(0..) {
             let Some(phase) = phase else { continue };
             if phase.clusters <= 0.0 || scale_mmh <= 0.0 {
                 continue;
@@ -186,7 +186,7 @@ impl Rain {
             };
             phase.law.clusters(
                 key,
-                mix(number, index),
+                mix(system.number, index),
                 window_s,
                 phase.clusters,
                 at,
@@ -199,9 +199,14 @@ impl Rain {
     /// Expected number of clock hours in which a gauge of [`GAUGE_STEP_MM`] reports rain, and depth (mm), of a
     /// run of systems: the cells counted one by one, for the fit.
     pub(crate) fn count(&mut self, systems: core::ops::Range<i64>) -> (f64, f64) {
+        let systems: Vec<System> = systems.map(|number| self.train.system(number)).collect();
+        self.count_systems(&systems)
+    }
+
+    fn count_systems(&mut self, systems: &[System]) -> (f64, f64) {
         self.to_come.clear();
-        for number in systems {
-            self.add_system(number, (1.0, 0.0), 0.0);
+        for system in systems {
+            self.add_system(system, (1.0, 0.0), 0.0);
         }
         let (_, hours) = self.hours();
         let shown = hours.iter().map(|depth| (depth / GAUGE_STEP_MM).min(1.0));
