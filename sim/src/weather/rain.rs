@@ -8,8 +8,13 @@
 //! 16 s. The fallen depth is an integral of a function of time, so any interval gets exactly its share.
 
 mod cell;
+mod fit;
 mod outflow;
 mod phases;
+#[cfg(test)]
+mod pool_tests;
+#[cfg(test)]
+mod pulse_tests;
 #[cfg(test)]
 mod tests;
 mod texture;
@@ -20,8 +25,9 @@ use super::region::Offset;
 use super::synoptic::{System, Train};
 use crate::entropy::{Key, Seed};
 use cell::{Cell, Ground, HOUR_S, mix};
+pub(crate) use fit::Wanted;
 pub(crate) use outflow::Outflow;
-use outflow::{Pool, REACH_KM, USUAL_DEPRESSION_K};
+use outflow::{Pool, REACH_KM, USUAL_DEPRESSION_K, together};
 pub(crate) use phases::{Phase, phases, phases_with, possible_phases, possible_phases_with};
 use texture::Texture;
 pub(crate) use texture::cascade;
@@ -121,7 +127,8 @@ impl Rain {
             return;
         }
         while next <= last {
-            self.add_system(next, flow, REACH_KM);
+            let system = self.train.system(next);
+            self.add_system(&system, flow, REACH_KM);
             next += 1;
         }
         self.next_system = Some(next);
@@ -141,14 +148,13 @@ impl Rain {
     }
 
     /// Adds the cells of one system that fall on the point, and the pools that reach it from up to `reach_km`.
-    fn add_system(&mut self, number: i64, flow: (f64, f64), reach_km: f64) {
-        let system = self.train.system(number);
+    fn add_system(&mut self, system: &System, flow: (f64, f64), reach_km: f64) {
         let lag_s = system.lag_s(self.offset, flow);
         let month = MonthPoint::at(system.front_s);
         let scale_mmh = month.of(&self.intensity_mmh).max(0.0);
         let (key, at) = (self.cells_key, self.offset);
         let motion_ms = system.motion_ms();
-        for (phase, index) in self.phases_of(&system, month).into_iter().zip(0..) {
+        for (phase, index) in self.phases_of(system, month).into_iter().zip(0..) {
             let Some(phase) = phase else { continue };
             if phase.clusters <= 0.0 || scale_mmh <= 0.0 {
                 continue;
@@ -180,7 +186,7 @@ impl Rain {
             };
             phase.law.clusters(
                 key,
-                mix(number, index),
+                mix(system.number, index),
                 window_s,
                 phase.clusters,
                 at,
@@ -193,9 +199,14 @@ impl Rain {
     /// Expected number of clock hours in which a gauge of [`GAUGE_STEP_MM`] reports rain, and depth (mm), of a
     /// run of systems: the cells counted one by one, for the fit.
     pub(crate) fn count(&mut self, systems: core::ops::Range<i64>) -> (f64, f64) {
+        let systems: Vec<System> = systems.map(|number| self.train.system(number)).collect();
+        self.count_systems(&systems)
+    }
+
+    fn count_systems(&mut self, systems: &[System]) -> (f64, f64) {
         self.to_come.clear();
-        for number in systems {
-            self.add_system(number, (1.0, 0.0), 0.0);
+        for system in systems {
+            self.add_system(system, (1.0, 0.0), 0.0);
         }
         let (_, hours) = self.hours();
         let shown = hours.iter().map(|depth| (depth / GAUGE_STEP_MM).min(1.0));
@@ -273,11 +284,7 @@ impl Rain {
             });
         }
         if !self.pools.is_empty() {
-            let mut sum = Outflow::default();
-            for pool in &self.pools {
-                pool.add(to_s, self.depression_k, &mut sum);
-            }
-            fall.outflow = Some(sum);
+            fall.outflow = Some(together(&self.pools, to_s, self.depression_k));
         }
         if self.overhead.is_empty() && self.pools.is_empty() {
             let next = self.to_come.last().map(|c| c.start_s - c.margin_s);

@@ -58,6 +58,8 @@ pub(super) struct Law {
     pub(super) intensity_shape: f64,
     /// Shape of the gamma law of the tempo (mean 1), by which lengths are divided.
     pub(super) tempo_shape: Option<f64>,
+    /// Shape of the gamma law (mean 1) of what all intensities of one cluster are multiplied by.
+    pub(super) vigour_shape: Option<f64>,
     /// How far the intensity goes with the tempo, 0 to 1. At 1 the depth of a cluster does not depend on it.
     pub(super) tied: f64,
     pub(super) arrival: Arrival,
@@ -73,6 +75,8 @@ pub(super) struct Cluster {
     /// Length over its mean.
     longer: f64,
     tempo: f64,
+    /// What its intensities are multiplied by.
+    vigour: f64,
     centre: Offset,
     radius_km: f64,
 }
@@ -110,13 +114,17 @@ pub(super) fn mix(a: i64, b: i64) -> i64 {
     (z ^ (z >> 31)).cast_signed()
 }
 
-/// A Poisson variate by multiplying uniforms (Knuth 1969, 3.4.1); means above some hundred are cut.
-pub(super) fn poisson(stream: &mut Stream, mean: f64) -> i64 {
-    let floor = libm::exp(-mean.min(600.0));
+/// The chance of none where `mean` are expected, for [`poisson`]; means above some hundred are cut.
+fn chance_of_none(mean: f64) -> f64 {
+    libm::exp(-mean.min(600.0))
+}
+
+/// A Poisson variate by multiplying uniforms (Knuth 1969, 3.4.1), from its chance of none.
+fn poisson(stream: &mut Stream, none: f64) -> i64 {
     let (mut product, mut count) = (1.0, 0);
     loop {
         product *= stream.uniform_positive();
-        if product <= floor {
+        if product <= none {
             return count;
         }
         count += 1;
@@ -204,19 +212,19 @@ impl Law {
     ) {
         let Ground::Discs { cluster_km, .. } = self.ground else {
             let mut stream = key.stream(number);
-            for i in 0..poisson(&mut stream, mean) {
+            for i in 0..poisson(&mut stream, chance_of_none(mean)) {
                 let mut own = key.stream(mix(number, i));
                 visit(self.cluster(&mut own, mix(number, i), window_s, at, 0.0));
             }
             return;
         };
         let side_km = 2.0 * cluster_km.1;
-        let mean = mean * side_km * side_km / mean_area(cluster_km);
+        let none = chance_of_none(mean * side_km * side_km / mean_area(cluster_km));
         for east in tiles(at.east_km, cluster_km.1 + reach_km, side_km) {
             for north in tiles(at.north_km, cluster_km.1 + reach_km, side_km) {
                 let tile = mix(mix(number, east), north);
                 let mut stream = key.stream(tile);
-                for i in 0..poisson(&mut stream, mean) {
+                for i in 0..poisson(&mut stream, none) {
                     let (centre, radius_km) = disc(&mut stream, (east, north), side_km, cluster_km);
                     let far = radius_km + reach_km;
                     if squared_distance(centre, at) < far * far {
@@ -250,6 +258,7 @@ impl Law {
             Some(shape) if self.arrival == Arrival::Within => gamma(own, shape).clamp(0.3, 5.0),
             Some(shape) => gamma(own, shape).max(1e-7),
         };
+        let vigour = self.vigour_shape.map_or(1.0, |shape| gamma(own, shape));
         let length_s = longer * self.cluster_h * HOUR_S / tempo;
         // Inside its window if it is short enough.
         let slack_s = match self.arrival {
@@ -263,6 +272,7 @@ impl Law {
             length_s,
             longer,
             tempo,
+            vigour: vigour * (1.0 - self.tied + self.tied * tempo),
             centre,
             radius_km,
         }
@@ -279,8 +289,8 @@ impl Law {
     ) {
         let mean = self.cells * cluster.longer;
         let Ground::Discs { cell_km, .. } = self.ground else {
-            let mut stream = key.stream(cluster.number);
-            let others = poisson(&mut stream, mean);
+            let mut stream = key.stream(mix(cluster.number, -1));
+            let others = poisson(&mut stream, chance_of_none(mean));
             let first = i64::from(self.cells_of_one() > self.cells);
             for i in 0..others + first {
                 visit(self.cell(key, cluster, mix(cluster.number, i), i < first, at, at, 0.0));
@@ -288,13 +298,13 @@ impl Law {
             return;
         };
         let side_km = 2.0 * cell_km.1;
-        let mean = mean * side_km * side_km / mean_area(cell_km);
+        let none = chance_of_none(mean * side_km * side_km / mean_area(cell_km));
         let within = cluster.radius_km * cluster.radius_km;
         for east in tiles(at.east_km, cell_km.1 + reach_km, side_km) {
             for north in tiles(at.north_km, cell_km.1 + reach_km, side_km) {
                 let tile = mix(mix(cluster.number, east), north);
                 let mut stream = key.stream(tile);
-                for i in 0..poisson(&mut stream, mean) {
+                for i in 0..poisson(&mut stream, none) {
                     let (centre, radius_km) = disc(&mut stream, (east, north), side_km, cell_km);
                     let far = radius_km + reach_km;
                     if squared_distance(centre, at) < far * far
@@ -338,7 +348,7 @@ impl Law {
         Seen {
             start_s: cluster.start_s + wait_s,
             length_s,
-            intensity: self.intensity * strength * (1.0 - self.tied + self.tied * cluster.tempo),
+            intensity: self.intensity * strength * cluster.vigour,
             east_km: at.east_km - centre.east_km,
             north_km: at.north_km - centre.north_km,
             nearness,

@@ -9,8 +9,13 @@ const DAY_S: f64 = 86_400.0;
 const OWN: usize = 5;
 /// Days that may begin their afternoon within one interval of the train.
 const DAYS: usize = 1 + (SPACING_S / DAY_S) as usize;
-/// All phases that a system stands for.
-pub(crate) const PHASES: usize = OWN + DAYS;
+/// All phases that a system stands for: the last is unsettled weather of very wet climates.
+pub(crate) const PHASES: usize = OWN + DAYS + 1;
+const UNSETTLED_AT: usize = PHASES - 1;
+/// Makes the days alone as wet as the systems alone are.
+const DAYS_AMOUNT: f64 = 1.9;
+/// Abundance from which systems and afternoons alone would not rain for hours enough.
+const UNSETTLED_FROM: f64 = 3.0;
 
 /// One phase in which cells may fall.
 #[derive(Debug, Clone, Copy)]
@@ -41,7 +46,7 @@ pub(super) struct Kind {
 
 const fn law(
     (cluster_h, cells, cell_h, intensity): (f64, f64, f64, f64),
-    tempo_shape: f64,
+    (intensity_shape, tempo_shape, vigour_shape): (f64, f64, f64),
     cluster_km: (f64, f64),
     cell_km: (f64, f64),
 ) -> Law {
@@ -50,8 +55,9 @@ const fn law(
         cells,
         cell_h,
         intensity,
-        intensity_shape: 1.0,
+        intensity_shape,
         tempo_shape: Some(tempo_shape),
+        vigour_shape: Some(vigour_shape),
         tied: 1.0,
         arrival: Arrival::Within,
         ground: Ground::Discs {
@@ -68,8 +74,13 @@ const fn law(
 
 /// Ahead of the warm front: long, even, light.
 static SHIELD: Kind = Kind {
-    law: law((5.0, 6.0, 1.3, 1.0), 4.0, (40.0, 80.0), (12.0, 25.0)),
-    clusters: 1.3,
+    law: law(
+        (6.5, 5.5, 1.5, 1.0),
+        (1.5, 5.0, 4.0),
+        (40.0, 80.0),
+        (12.0, 25.0),
+    ),
+    clusters: 1.2,
     unevenness: 0.5,
     swell: 0.7,
     margin_s: 1800.0,
@@ -77,8 +88,13 @@ static SHIELD: Kind = Kind {
 };
 /// In the warm sector: a little drizzle.
 static SECTOR: Kind = Kind {
-    law: law((2.0, 3.0, 0.7, 0.35), 4.0, (20.0, 40.0), (6.0, 12.0)),
-    clusters: 0.6,
+    law: law(
+        (3.5, 4.0, 1.0, 0.4),
+        (1.0, 6.0, 3.0),
+        (20.0, 40.0),
+        (6.0, 12.0),
+    ),
+    clusters: 0.8,
     unevenness: 0.5,
     swell: 0.5,
     margin_s: 1800.0,
@@ -86,8 +102,13 @@ static SECTOR: Kind = Kind {
 };
 /// The band of the cold front.
 static BAND: Kind = Kind {
-    law: law((1.0, 3.0, 0.4, 3.0), 3.0, (30.0, 55.0), (5.0, 9.0)),
-    clusters: 1.2,
+    law: law(
+        (1.4, 5.0, 0.45, 1.45),
+        (1.0, 6.0, 8.0),
+        (30.0, 55.0),
+        (5.0, 9.0),
+    ),
+    clusters: 1.1,
     unevenness: 0.8,
     swell: 0.6,
     margin_s: 1200.0,
@@ -95,7 +116,12 @@ static BAND: Kind = Kind {
 };
 /// Showers in the cold air behind.
 static SHOWERS: Kind = Kind {
-    law: law((0.9, 2.0, 0.25, 2.0), 3.0, (10.0, 25.0), (3.5, 6.0)),
+    law: law(
+        (1.0, 3.0, 0.35, 1.3),
+        (1.0, 6.0, 8.0),
+        (10.0, 25.0),
+        (3.5, 6.0),
+    ),
     clusters: 0.9,
     unevenness: 0.9,
     swell: 0.6,
@@ -104,23 +130,43 @@ static SHOWERS: Kind = Kind {
 };
 /// Thunderstorms of warm afternoons.
 static STORMS: Kind = Kind {
-    law: law((1.3, 2.5, 0.45, 6.0), 3.0, (15.0, 35.0), (4.5, 9.0)),
-    clusters: 0.5,
+    law: law(
+        (1.6, 4.5, 0.35, 2.8),
+        (1.0, 6.0, 8.0),
+        (15.0, 35.0),
+        (4.5, 9.0),
+    ),
+    clusters: 0.35,
     unevenness: 0.9,
-    swell: 0.8,
+    swell: 1.0,
     margin_s: 1500.0,
     pools: true,
+};
+
+/// At any time, where there is no end of rain.
+static UNSETTLED: Kind = Kind {
+    law: law(
+        (3.0, 4.0, 0.9, 0.9),
+        (1.0, 5.0, 4.0),
+        (20.0, 45.0),
+        (6.0, 12.0),
+    ),
+    clusters: 0.35,
+    unevenness: 0.7,
+    swell: 0.6,
+    margin_s: 1800.0,
+    pools: false,
 };
 
 /// Share of the rain that falls from the day's own convection, 0 to 1, where the climate does not tell: none
 /// in winter (common practice, no source).
 pub(crate) fn usual_convection(winterness: f64) -> f64 {
-    0.3 * (0.5 - 0.5 * winterness).clamp(0.0, 1.0)
+    0.2 * (0.5 - 0.5 * winterness).clamp(0.0, 1.0)
 }
 
 /// The phases that a system may bring, each with its chance: ahead of the warm front, warm sector, cold
 /// front, showers behind, thunderstorms ahead; then the afternoons of the days of its interval of the train,
-/// which need no system. `abundance` is fitted to the normals, `convection` is the share of rain that falls from the
+/// which need no system, and unsettled hours of very wet climates. `abundance` is fitted to the normals, `convection` is the share of rain that falls from the
 /// day's own convection (0 to 1).
 pub(crate) fn possible_phases_with(
     system: &System,
@@ -142,73 +188,82 @@ pub(crate) fn possible_phases_with(
     let ahead_s = noon(system.front_s - 15.0 * HOUR_S);
     let first_s = noon(system.number as f64 * SPACING_S + 0.5 * DAY_S);
     let amount = (0.35 + 0.65 * wet).min(1.8);
-    let vigour = 0.5 + 0.5 * wet;
-    let build = |kind: &'static Kind, span: (f64, f64), chance: f64, amount: f64, vigour: f64| {
+    let vigour = 0.3 + 0.7 * wet.min(2.6);
+    let phase = |kind: &'static Kind, span: (f64, f64), clusters: f64, vigour: f64| Phase {
+        start_s: span.0,
+        end_s: span.1.max(span.0),
+        clusters: kind.clusters * clusters,
+        law: Law {
+            intensity: kind.law.intensity * vigour,
+            ..kind.law
+        },
+        kind,
+    };
+    let of_system = |i: usize, kind: &'static Kind, span, chance: f64, vigour: f64| {
         // A chance that abundance would drive past certainty goes into the number instead.
         let wanted = chance * likely;
         let surplus = (wanted / 0.97).max(1.0);
-        let phase = Phase {
-            start_s: span.0,
-            end_s: span.1.max(span.0),
-            clusters: kind.clusters * amount * likely * surplus,
-            law: Law {
-                intensity: kind.law.intensity * vigour,
-                ..kind.law
-            },
-            kind,
-        };
-        (wanted.min(0.97), phase)
+        // A draw of 1 is never below a chance: the system cannot bring it.
+        let possible = if system.chances[i] < 1.0 { 0.97 } else { 0.0 };
+        (
+            wanted.min(possible),
+            phase(kind, span, amount * likely * surplus, vigour),
+        )
     };
     core::array::from_fn(|i| match i {
-        0 => build(
+        0 => of_system(
+            i,
             &SHIELD,
             (
                 hours(-system.warm_h - system.ahead_h),
                 hours(-system.warm_h + 1.0),
             ),
             0.75 * wet.min(1.0) * (1.0 - 0.45 * summer) * frontal,
-            amount,
             vigour,
         ),
-        1 => build(
+        1 => of_system(
+            i,
             &SECTOR,
             (hours(-system.warm_h + 1.0), hours(-1.0)),
-            0.4 * frontal,
-            amount,
+            0.45 * wet.min(1.0) * frontal,
             vigour,
         ),
-        2 => build(
+        2 => of_system(
+            i,
             &BAND,
             (hours(-1.0), hours(1.2)),
-            (0.45 + 0.5 * wet.min(1.0)) * frontal,
-            amount,
-            vigour * (1.0 + 0.6 * summer),
+            (0.2 + 0.75 * wet.min(1.0)) * frontal,
+            vigour * (1.0 + 0.4 * summer),
         ),
-        3 => build(
+        3 => of_system(
+            i,
             &SHOWERS,
             (hours(4.0), hours(20.0)),
-            0.7 * frontal,
-            amount,
+            0.3 * frontal,
             vigour * (1.0 + 0.5 * summer),
         ),
-        4 => build(
+        4 => of_system(
+            i,
             &STORMS,
             (ahead_s + 1.5 * HOUR_S, ahead_s + 8.0 * HOUR_S),
             0.8 * summer * frontal,
-            amount,
             vigour,
         ),
+        UNSETTLED_AT => {
+            let slot = system.number as f64;
+            let span = (slot * SPACING_S, (slot + 1.0) * SPACING_S);
+            let clusters = (abundance - UNSETTLED_FROM).max(0.0) * SPACING_S / DAY_S;
+            (1.0, phase(&UNSETTLED, span, clusters, 1.0))
+        }
         day => {
             let day_s = first_s + (day - OWN) as f64 * DAY_S;
             let inside = day_s < (system.number + 1) as f64 * SPACING_S;
-            let (_, phase) = build(
-                &STORMS,
-                (day_s + 1.0 * HOUR_S, day_s + 8.0 * HOUR_S),
-                1.0,
-                likely * convection,
-                1.0,
-            );
-            (if inside { 1.0 } else { 0.0 }, phase)
+            let span = (day_s + 1.0 * HOUR_S, day_s + 8.0 * HOUR_S);
+            let clusters = DAYS_AMOUNT * abundance * convection;
+            (
+                if inside { 1.0 } else { 0.0 },
+                phase(&STORMS, span, clusters, 1.0),
+            )
         }
     })
 }
