@@ -2,6 +2,7 @@
 
 use super::calibration::Calibration;
 use super::climate::{Climate, MonthPoint, Normals, day_of_year, mean_preserving};
+use super::daylight::Turbidity;
 use super::noise::{Curve, floor, smooth_step};
 use super::rain::phases_with;
 use super::synoptic::{DRIFT_MS, Setting, Spot, System, Train};
@@ -141,6 +142,8 @@ pub struct Region {
     regime: Curve,
     /// Share of the rain that falls from the day's own convection.
     convection: [f64; 12],
+    /// Of its cloudless air.
+    pub(crate) turbidity: Turbidity,
     /// What was fitted to the normals.
     pub(crate) calibration: Calibration,
 }
@@ -210,6 +213,7 @@ impl Region {
                 let summer = 0.5 - 0.5 * setting.winterness(30.44 * (i as f64 + 0.5));
                 convective_share(&months[i], summer).max(0.75 * setting.tropical)
             }),
+            turbidity: Turbidity::of(climate),
             calibration,
         }
     }
@@ -244,6 +248,12 @@ impl Region {
     /// Wind of the systems alone before friction; see [`Train::field_wind_ms`].
     pub(crate) fn field_wind_ms(&mut self, time_s: f64) -> (f64, f64) {
         self.train.field_wind_ms(time_s)
+    }
+
+    /// Surface of a sea or large lake near the region, degC: the air's normal of a month before (common
+    /// practice, no source).
+    pub(crate) fn water_degc(&self, time_s: f64) -> f64 {
+        MonthPoint::at(time_s - 30.0 * 86_400.0).of(&self.temperature)
     }
 
     /// A copy of the train of systems, for the rain.
