@@ -112,7 +112,8 @@ impl Synthetic {
         let wind = air.wind_speed_ms
             * mixing(up_an_hour_ago, air.low_cloud, air.wind_speed_ms)
             * gusty.max(0.2);
-        let sea_level = air.pressure_hpa + tide_at(time_s, &self.place);
+        let sea_level =
+            air.pressure_hpa + tide_at(time_s, &self.place, self.region.daily_range_k(month));
         // The air mass stands for the column under the station: its own day hardly reaches the pressure.
         let column_hpa = saturation_vapour_pressure_hpa(air.dew_point_degc);
         let pressure = station_hpa(sea_level, &self.place, air.temperature_degc, column_hpa);
@@ -131,8 +132,8 @@ impl Synthetic {
         let open = 1.0 - air.low_cloud;
         let patch_k = patchiness_k(air.low_cloud, near.heat_flux_wm2);
         let temperature = near.temperature_degc + patch_k * self.warmth.value(time_s, spot);
-        let moisture =
-            0.007 * self.moisture[0].value(time_s, spot) + 0.014 * self.moisture[1].value(time_s, spot);
+        let moisture = 0.007 * self.moisture[0].value(time_s, spot)
+            + 0.014 * self.moisture[1].value(time_s, spot);
         let vapour = (near.vapour_pressure_hpa * (1.0 + moisture))
             .min(saturation_vapour_pressure_hpa(temperature));
         let cover = total_cover(air.low_cloud, air.high_cloud);
@@ -149,7 +150,7 @@ impl Synthetic {
                 pressure_hpa: pressure,
                 wind_ms: wind,
                 wind_from_deg: air.wind_from_deg
-                    + self.turn.value(time_s, spot) * (4.0 + 30.0 / (wind + 1.0)),
+                    + self.turn.value(time_s, spot) * (4.0 + 45.0 / (wind + 0.8)),
                 cover,
                 optics,
                 heat_flux_wm2: near.heat_flux_wm2,
