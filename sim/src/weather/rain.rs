@@ -72,6 +72,8 @@ pub(crate) struct Rain {
     pools: Vec<Pool>,
     /// No cell, nor its cloud or outflow, before this instant.
     quiet_until_s: f64,
+    /// Nothing begins or is over before this instant.
+    change_s: f64,
 }
 
 impl Rain {
@@ -102,6 +104,7 @@ impl Rain {
             pools_to_come: Vec::new(),
             pools: Vec::new(),
             quiet_until_s: f64::NEG_INFINITY,
+            change_s: f64::NEG_INFINITY,
         }
     }
 
@@ -137,6 +140,7 @@ impl Rain {
         self.pools_to_come
             .sort_by(|a, b| b.start_s.total_cmp(&a.start_s));
         self.quiet_until_s = f64::NEG_INFINITY;
+        self.change_s = f64::NEG_INFINITY;
     }
 
     fn phases_of(&self, system: &System, month: MonthPoint) -> [Option<Phase>; phases::PHASES] {
@@ -252,7 +256,8 @@ impl Rain {
         self.fall_in_rain(from_s, to_s)
     }
 
-    fn fall_in_rain(&mut self, from_s: f64, to_s: f64) -> Fall {
+    /// Takes up the cells and pools that have come by `to_s`, and drops those that are over.
+    fn take_up(&mut self, from_s: f64, to_s: f64) {
         while let Some(cell) = self.to_come.pop_if(|c| c.start_s - c.margin_s < to_s) {
             self.overhead.push(cell);
         }
@@ -261,37 +266,40 @@ impl Rain {
             self.pools.push(pool);
         }
         self.pools.retain(|p| p.end_s > to_s);
+        let cell = self.to_come.last().map(|c| c.start_s - c.margin_s);
+        let pool = self.pools_to_come.last().map(|p| p.start_s);
+        let begins = [cell, pool].into_iter().flatten();
+        let begins_s = begins.fold(f64::INFINITY, f64::min);
+        if self.overhead.is_empty() && self.pools.is_empty() {
+            self.quiet_until_s = begins_s;
+        }
+        let over = self.overhead.iter().map(|c| c.end_s + c.margin_s);
+        let over = over.chain(self.pools.iter().map(|p| p.end_s));
+        self.change_s = over.fold(begins_s, f64::min);
+    }
 
+    fn fall_in_rain(&mut self, from_s: f64, to_s: f64) -> Fall {
+        if to_s >= self.change_s {
+            self.take_up(from_s, to_s);
+        }
         let mut fall = Fall::default();
-        let mut raining = false;
-        for cell in &self.overhead {
-            if cell.start_s < to_s && cell.end_s > from_s {
-                raining = true;
-                fall.cloud = 1.0;
-            } else {
+        if self.overhead.iter().any(|c| c.falls(from_s, to_s)) {
+            fall.cloud = 1.0;
+            let (cells, depth) = (&self.overhead, &mut fall.depth_mm);
+            self.texture.pieces(from_s, to_s, |a, b, rate| {
+                for cell in cells.iter().filter(|c| c.falls(a, b)) {
+                    *depth += cell.between(a, b) * (1.0 + (rate - 1.0) * cell.unevenness);
+                }
+            });
+        } else {
+            for cell in &self.overhead {
                 let away_s = (cell.start_s - to_s).max(from_s - cell.end_s);
                 let cloud = smooth_step(0.0, 1.0, 1.0 - away_s / cell.margin_s);
                 fall.cloud = fall.cloud.max(cloud);
             }
         }
-        if raining {
-            let (cells, depth) = (&self.overhead, &mut fall.depth_mm);
-            self.texture.pieces(from_s, to_s, |a, b, rate| {
-                for cell in cells {
-                    let even = cell.between(a, b);
-                    *depth += even * (1.0 + (rate - 1.0) * cell.unevenness);
-                }
-            });
-        }
         if !self.pools.is_empty() {
             fall.outflow = Some(together(&self.pools, to_s, self.depression_k));
-        }
-        if self.overhead.is_empty() && self.pools.is_empty() {
-            let next = self.to_come.last().map(|c| c.start_s - c.margin_s);
-            let pool = self.pools_to_come.last().map(|p| p.start_s);
-            self.quiet_until_s = next
-                .unwrap_or(f64::INFINITY)
-                .min(pool.unwrap_or(f64::INFINITY));
         }
         fall
     }

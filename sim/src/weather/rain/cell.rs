@@ -401,6 +401,12 @@ impl Cell {
         self.depth_mm * (x + self.swell * (smooth_step(0.0, 1.0, x) - x))
     }
 
+    /// Some of it falls between two instants.
+    #[inline]
+    pub(super) fn falls(&self, from_s: f64, to_s: f64) -> bool {
+        self.start_s < to_s && self.end_s > from_s
+    }
+
     /// Depth that falls from one instant to another, mm, without the texture.
     #[inline]
     pub(super) fn between(&self, from_s: f64, to_s: f64) -> f64 {

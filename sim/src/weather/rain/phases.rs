@@ -103,13 +103,13 @@ static SECTOR: Kind = Kind {
 /// The band of the cold front.
 static BAND: Kind = Kind {
     law: law(
-        (1.4, 5.0, 0.45, 1.45),
+        (1.4, 5.0, 0.45, 1.35),
         (1.0, 6.0, 8.0),
         (30.0, 55.0),
         (5.0, 9.0),
     ),
     clusters: 1.1,
-    unevenness: 0.8,
+    unevenness: 0.9,
     swell: 0.6,
     margin_s: 1200.0,
     pools: true,
@@ -117,7 +117,7 @@ static BAND: Kind = Kind {
 /// Showers in the cold air behind.
 static SHOWERS: Kind = Kind {
     law: law(
-        (1.0, 3.0, 0.35, 1.3),
+        (1.0, 3.5, 0.3, 1.3),
         (1.0, 6.0, 8.0),
         (10.0, 25.0),
         (3.5, 6.0),
@@ -131,13 +131,13 @@ static SHOWERS: Kind = Kind {
 /// Thunderstorms of warm afternoons.
 static STORMS: Kind = Kind {
     law: law(
-        (1.6, 4.5, 0.35, 2.8),
+        (1.5, 4.0, 0.35, 2.8),
         (1.0, 6.0, 8.0),
         (15.0, 35.0),
         (4.5, 9.0),
     ),
     clusters: 0.35,
-    unevenness: 0.9,
+    unevenness: 1.0,
     swell: 1.0,
     margin_s: 1500.0,
     pools: true,

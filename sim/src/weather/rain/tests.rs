@@ -415,8 +415,8 @@ fn a_shower_may_miss_a_neighbour_and_a_front_comes_to_both() {
         };
         hourly(&mut rain_at(&region, &place, offset), years)
     };
-    let (here, there) = (at(0.0), at(12.0));
-    // Days with 5 mm here in one season, and those among them without a drop 12 km away.
+    let (here, there) = (at(0.0), at(20.0));
+    // Days with 5 mm here in one season, and those among them without a drop 20 km away.
     let share = |months: Range<usize>| {
         let days = here.chunks_exact(24).zip(there.chunks_exact(24));
         let (mut wet, mut missed) = (0, 0);
