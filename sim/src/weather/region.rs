@@ -30,7 +30,7 @@ const DRAG_MS: f64 = 40.0;
 /// Spread of temperature and dew point of an air mass, K: as it is where it is wide, never below nothing: air
 /// over which cloud has formed has lost what it could not hold (common practice, no source).
 pub(crate) fn least_spread_k(spread_k: f64) -> f64 {
-    0.5 * (spread_k + (spread_k * spread_k + 6.0).sqrt())
+    0.5 * (spread_k + (spread_k * spread_k + 30.0).sqrt())
 }
 
 /// Time in which the wind changes between its sectors, s.

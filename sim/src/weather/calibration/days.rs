@@ -13,7 +13,7 @@ use crate::weather::temperature::{Forcing, Surface, patchiness_k};
 use crate::weather::wind::mixing;
 
 /// Stretches of days simulated for each month, and their length; the first day is dropped as spin-up.
-const STRETCHES: i64 = 16;
+const STRETCHES: i64 = 12;
 const STRETCH_STEPS: usize = 3 * STEPS_A_DAY;
 const STEP_S: f64 = 1800.0;
 const STEPS_A_DAY: usize = 48;

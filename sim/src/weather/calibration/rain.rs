@@ -8,7 +8,7 @@ use crate::weather::region::{OWNER, Offset, Region};
 use crate::weather::synoptic::{SPACING_S, Train};
 
 /// Years whose systems are counted for each month.
-const YEARS: i64 = 40;
+const YEARS: i64 = 24;
 /// Slots of the train that begin in a month.
 const RUN: i64 = (MONTH_S / SPACING_S) as i64;
 
