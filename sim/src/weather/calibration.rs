@@ -241,7 +241,12 @@ fn forcings(
         // The sun of the second day stands for all three.
         let lights: [Daylight; STEPS_A_DAY] = core::array::from_fn(|n| {
             let time_s = begin + DAY_S + (n as f64 - 0.5) * STEP_S;
-            Daylight::at(time_s, place, day_of_year(time_s))
+            Daylight::through(
+                time_s,
+                place,
+                day_of_year(time_s),
+                region.turbidity.at(time_s),
+            )
         });
         let mut ups = [0.0; 2];
         let mut later = region.at(begin, Offset::default());

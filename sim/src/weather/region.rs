@@ -2,6 +2,7 @@
 
 use super::calibration::Calibration;
 use super::climate::{Climate, MonthPoint, day_of_year, mean_preserving};
+use super::daylight::Turbidity;
 use super::noise::{floor, smooth_step};
 use super::rain::phases;
 use super::synoptic::{Setting, System, Train};
@@ -91,6 +92,8 @@ pub struct Region {
     temperature: [f64; 12],
     dew_point: [f64; 12],
     flow: [(f64, f64); 12],
+    /// Of its cloudless air.
+    pub(crate) turbidity: Turbidity,
     /// What was fitted to the normals.
     pub(crate) calibration: Calibration,
 }
@@ -152,6 +155,7 @@ impl Region {
                 let to = (months[i].prevailing_direction_deg + 180.0).to_radians();
                 (libm::sin(to), libm::cos(to))
             }),
+            turbidity: Turbidity::of(climate),
             calibration,
         }
     }

@@ -86,7 +86,12 @@ impl Synthetic {
         let air = self.region.at(time_s, self.offset);
         let flow = self.region.flow(month);
         let rain_mmh = self.rain.smooth_rate_mmh(time_s - KNOT_S, time_s, flow);
-        let light = Daylight::at(time_s - 0.5 * KNOT_S, &self.place, day_of_year(time_s));
+        let light = Daylight::through(
+            time_s - 0.5 * KNOT_S,
+            &self.place,
+            day_of_year(time_s),
+            self.region.turbidity.at(time_s),
+        );
         let slot = self.next.rem_euclid(6) as usize;
         let up_an_hour_ago = core::mem::replace(&mut self.ups[slot], light.sun.up);
 
