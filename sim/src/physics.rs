@@ -3,5 +3,6 @@
 pub mod atmosphere;
 pub mod light;
 pub mod moist_air;
+pub mod radio;
 pub mod sun;
 pub mod wind_profile;
