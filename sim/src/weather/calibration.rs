@@ -22,6 +22,8 @@ const MONTH_S: f64 = 365.2425 * 86_400.0 / 12.0;
 /// 2012-01-01T00:00:00Z: the ensemble's first year.
 const FIRST_S: f64 = 1_325_376_000.0;
 const YEARS: i64 = 60;
+/// Slots of the train taken in each month, and years of the ensemble.
+const RUN: usize = 19;
 /// Instants taken in each month.
 const INSTANTS: i64 = 300;
 /// Stretches of days simulated for each month, and their length; the first day is dropped as spin-up.
@@ -37,6 +39,8 @@ pub(crate) struct Calibration {
     pub(crate) cloud_threshold: [f64; 12],
     /// 10 m wind over geostrophic wind.
     pub(crate) wind_factor: [f64; 12],
+    /// Mean of the systems' departures of pressure, hPa, to be taken off.
+    pub(crate) mean_pressure_hpa: [f64; 12],
     /// Mean of the air mass's departures and of the day's swing, K, to be taken off.
     pub(crate) mean_warmth_k: [f64; 12],
     pub(crate) mean_moisture_k: [f64; 12],
@@ -52,6 +56,7 @@ impl Calibration {
     const START: Self = Self {
         cloud_threshold: [0.4; 12],
         wind_factor: [1.0; 12],
+        mean_pressure_hpa: [0.0; 12],
         mean_warmth_k: [0.0; 12],
         mean_moisture_k: [0.0; 12],
         range_gain: [1.0; 12],
@@ -116,7 +121,7 @@ fn fit_rain(fitted: &mut Calibration, climate: &Climate, place: &Place) {
         for year in 0..YEARS {
             let start = FIRST_S + (year * 12 + i as i64) as f64 * MONTH_S;
             let first = Train::interval(start);
-            systems.extend((first..first + 9).map(|number| train.system(number)));
+            systems.extend((first..first + RUN as i64).map(|number| train.system(number)));
         }
         let per_month = MONTH_S / SPACING_S / systems.len() as f64;
         // All systems, or every so many as stand for all while the count below corrects what they miss.
@@ -150,9 +155,9 @@ fn fit_rain(fitted: &mut Calibration, climate: &Climate, place: &Place) {
             );
             // Every other year.
             let hours: f64 = systems
-                .chunks_exact(9)
+                .chunks_exact(RUN)
                 .step_by(2)
-                .map(|run| rain.count(run[0].number..run[0].number + 9).0)
+                .map(|run| rain.count(run[0].number..run[0].number + RUN as i64).0)
                 .sum();
             let counted = 2.0 * hours * per_month;
             if counted <= 0.0 {
@@ -170,15 +175,17 @@ fn fit_air(fitted: &mut Calibration, climate: &Climate, place: &Place) {
     let count = INSTANTS as f64;
     for (i, normals) in climate.months.iter().enumerate() {
         let mut samples = Vec::new();
-        let (mut warmth, mut moisture) = (0.0, 0.0);
+        let (mut warmth, mut moisture, mut pressure) = (0.0, 0.0, 0.0);
         for n in 0..INSTANTS {
             let time_s = spread_instant(n, i as i64);
             let air = region.at(time_s, Offset::default());
             warmth += air.anomalies.0 / count;
             moisture += air.anomalies.1 / count;
+            pressure += air.departure_hpa / count;
             let up = position(time_s - 3600.0, place).up;
             samples.push((up, air));
         }
+        fitted.mean_pressure_hpa[i] = pressure;
         fitted.mean_warmth_k[i] = warmth;
         fitted.mean_moisture_k[i] = moisture;
         let cover = |threshold: f64| {

@@ -15,18 +15,27 @@ pub(crate) const OWNER: &str = "region";
 /// 10 to 20 over sea, 20 to 35 over land; no source).
 const CROSS_ISOBAR_DEG: f64 = 22.0;
 
-/// Coriolis parameter times the radius of the flow's curvature, m/s: 1e-4 /s times 400 km.
-const CURVATURE_MS: f64 = 40.0;
-/// Wind of the scales below the systems, m/s: it blows when they do not (common practice, no source).
-const MESOSCALE_MS: f64 = 2.5;
+/// Mean geostrophic wind of the prevailing flow, m/s: in the middle latitudes, and what the trades have more
+/// (common practice, no source).
+const MEAN_FLOW_MS: f64 = 2.0;
+const TRADES_MS: f64 = 6.0;
+/// Wind of the smallest scales, m/s: it blows when nothing else does (common practice, no source).
+const CALM_MS: f64 = 2.5;
 
-/// Wind of curved flow, m/s, from the geostrophic wind in m/s, with the small scales' in quadrature.
-///
-/// Gradient wind of cyclonic flow, `V + V^2/(f R) = G` (Holton 2004, section 3.2.5): the stronger the wind,
-/// the further below the geostrophic. One mean radius for all systems is common practice, no source.
-fn balanced_ms(geostrophic_ms: f64) -> f64 {
-    let gradient = 0.5 * CURVATURE_MS * ((1.0 + 4.0 * geostrophic_ms / CURVATURE_MS).sqrt() - 1.0);
-    (gradient * gradient + MESOSCALE_MS * MESOSCALE_MS).sqrt()
+/// Geostrophic wind at which the ground takes twice the share that it takes of a light one, m/s: the drag
+/// grows with the wind (the geostrophic drag law, Blackadar & Tennekes 1968; this form of it is common
+/// practice, no source).
+const DRAG_MS: f64 = 40.0;
+
+/// Mean sea-level pressure at a latitude, hPa: the equatorial trough, the subtropical belt, the subpolar
+/// low and the polar high (Peixoto & Oort 1992, figure 7.1, from memory; both hemispheres alike).
+fn mean_sea_level_hpa(latitude_deg: f64) -> f64 {
+    const BELTS: [f64; 10] = [
+        1010.5, 1011.0, 1013.0, 1016.5, 1017.0, 1014.0, 1011.0, 1011.5, 1013.0, 1013.5,
+    ];
+    let position = (latitude_deg.abs() / 10.0).min(8.999);
+    let belt = position as usize;
+    BELTS[belt] + (BELTS[belt + 1] - BELTS[belt]) * (position - belt as f64)
 }
 
 /// Where a point lies from the region's reference point.
@@ -57,6 +66,8 @@ pub(crate) struct Regional {
     pub(crate) rain_shield: f64,
     /// What the day's swing is multiplied by.
     pub(crate) range_gain: f64,
+    /// The systems' departure of pressure, hPa, for the fit.
+    pub(crate) departure_hpa: f64,
     /// Air-mass departures, K, and the index of low cloud, for the fit.
     pub(crate) anomalies: (f64, f64, f64),
 }
@@ -140,15 +151,13 @@ impl Region {
         let warmest = temperature.iter().copied().fold(f64::MIN, f64::max);
         let coldest = temperature.iter().copied().fold(f64::MAX, f64::min);
         let setting = Setting::new(place.latitude_deg, warmest - coldest);
-        let sine = libm::sin(place.latitude_deg.to_radians());
         Self {
             seed,
             reference: *place,
             train: Train::new(seed, OWNER, setting),
             longitude_deg: place.longitude_deg,
             setting,
-            // Lower in the tropics than in the middle latitudes (common practice, no source).
-            base_pressure_hpa: 1011.5 + 6.0 * (sine * sine).min(0.6),
+            base_pressure_hpa: mean_sea_level_hpa(place.latitude_deg),
             temperature: mean_preserving(&temperature),
             dew_point: mean_preserving(&of(|m| m.mean_dew_point_degc)),
             flow: core::array::from_fn(|i| {
@@ -176,6 +185,18 @@ impl Region {
         (east / length, north / length)
     }
 
+    /// Mean geostrophic wind (east, poleward), m/s, whose wind near the ground blows along a unit vector
+    /// (east, north).
+    fn mean_wind_ms(&self, flow: (f64, f64)) -> (f64, f64) {
+        let speed = MEAN_FLOW_MS + TRADES_MS * self.setting.tropical;
+        let (sine, cosine) = libm::sincos(CROSS_ISOBAR_DEG.to_radians());
+        let (east, poleward) = (flow.0, self.setting.hemisphere * flow.1);
+        (
+            speed * (east * cosine + poleward * sine),
+            speed * (poleward * cosine - east * sine),
+        )
+    }
+
     /// What the afternoon adds to the index of low cloud: cumulus, most behind a cold front and in summer;
     /// it is gone by night (common practice, no source).
     fn cumulus(&self, time_s: f64, unstable: f64) -> f64 {
@@ -197,22 +218,29 @@ impl Region {
             system.rainy = [there[0].is_some(), there[2].is_some()];
             system
         };
-        let mut air = self.train.air(time_s, offset, flow, mark);
+        let mean_ms = self.mean_wind_ms(flow);
+        let mut air = self.train.air(time_s, offset, mean_ms, mark);
         air.low_cloud += self.cumulus(time_s, air.unstable);
         let c = &self.calibration;
 
-        let side = self.setting.hemisphere;
-        // The pole lies to the left of a westerly in the north, to its right in the south.
-        let east = air.along_ms * flow.0 - side * air.poleward_ms * flow.1;
-        let north = air.along_ms * flow.1 + side * air.poleward_ms * flow.0;
-        let geostrophic = (east * east + north * north).sqrt();
-        let from = libm::atan2(-east, -north).to_degrees() - side * CROSS_ISOBAR_DEG;
+        // Friction turns the wind towards low pressure: against the clock in the north.
+        let (sine, cosine) = libm::sincos(CROSS_ISOBAR_DEG.to_radians());
+        let (east, poleward) = air.wind_ms;
+        let surface = (
+            east * cosine - poleward * sine,
+            self.setting.hemisphere * (poleward * cosine + east * sine),
+        );
+        let balanced = (east * east + poleward * poleward + CALM_MS * CALM_MS).sqrt();
+        let balanced = balanced / (1.0 + balanced / DRAG_MS);
+        let from = libm::atan2(-surface.0, -surface.1).to_degrees();
 
         let low = logistic(6.5 * (air.low_cloud - month.of(&c.cloud_threshold)));
         let high = logistic(6.0 * (air.high_cloud - 0.75));
         Regional {
-            pressure_hpa: self.base_pressure_hpa + air.pressure_hpa,
-            wind_speed_ms: balanced_ms(geostrophic) * month.of(&c.wind_factor),
+            pressure_hpa: self.base_pressure_hpa + air.pressure_hpa
+                - month.of(&c.mean_pressure_hpa),
+            departure_hpa: air.pressure_hpa,
+            wind_speed_ms: balanced * month.of(&c.wind_factor),
             wind_from_deg: from,
             temperature_degc: month.of(&self.temperature) + air.temperature_k
                 - month.of(&c.mean_warmth_k),
