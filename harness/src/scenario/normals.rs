@@ -80,6 +80,8 @@ pub(super) fn climate(
             mean_wind_speed_ms: wind[month],
             // 360 and 0 are one direction, and the sim knows [0, 360).
             prevailing_direction_deg: direction[month] % 360.0,
+            second_direction_deg: 0.0,
+            second_share: 0.0,
             cloud_area_fraction: cloud[month],
             linke_turbidity: USUAL_LINKE_TURBIDITY,
         }),

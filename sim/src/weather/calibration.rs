@@ -67,9 +67,15 @@ impl Calibration {
     /// Fits a place to its climate.
     pub(crate) fn fit(climate: &Climate, place: &Place) -> Self {
         let mut fitted = Self::START;
+        let t=std::time::Instant::now();
         fit_rain(&mut fitted, climate, place);
+        eprintln!("rain {:?}",t.elapsed());
+        let t=std::time::Instant::now();
         fit_air(&mut fitted, climate, place);
+        eprintln!("air {:?}",t.elapsed());
+        let t=std::time::Instant::now();
         fit_days(&mut fitted, climate, place);
+        eprintln!("days {:?}",t.elapsed());
         fitted
     }
 }
@@ -98,16 +104,16 @@ fn solve(low: f64, high: f64, target: f64, rising: impl Fn(f64) -> f64) -> f64 {
     b.0
 }
 
-/// Instant `n` of [`INSTANTS`] of a month, spread evenly over years, days and hours: the year counts up, the
-/// other two follow an additive recurrence (Roberts 2018: powers of the root of x^3 = x + 1).
+/// Instant `n` of [`INSTANTS`] of a month, in order: every [`APART_S`] through the month of each year of a
+/// few, so that hours and days are met evenly.
 fn spread_instant(n: i64, month: i64) -> f64 {
-    const PLASTIC: [f64; 2] = [0.754_877_666_246_692_7, 0.569_840_290_998_053_3];
-    let [day, hour] = PLASTIC.map(|p| (0.5 + p * n as f64) % 1.0);
-    let year = n * YEARS / INSTANTS;
-    let whole_days = floor(day * MONTH_S / DAY_S) as f64;
-    let start = FIRST_S + (year * 12 + month) as f64 * MONTH_S;
-    start + (whole_days + hour) * DAY_S
+    const A_MONTH: i64 = 12;
+    let start = FIRST_S + ((n / A_MONTH) * 12 + month) as f64 * MONTH_S;
+    start + ((n % A_MONTH) as f64 + 0.5) * APART_S
 }
+
+/// Nearly two and a half days: the weather has forgotten itself, and hours go round.
+const APART_S: f64 = MONTH_S / 12.0 - 4_000.0;
 
 fn random_instant(stream: &mut Stream, month: i64) -> f64 {
     let year = floor(stream.uniform() * YEARS as f64) as f64;
@@ -171,7 +177,7 @@ fn fit_rain(fitted: &mut Calibration, climate: &Climate, place: &Place) {
 }
 
 fn fit_air(fitted: &mut Calibration, climate: &Climate, place: &Place) {
-    let mut region = Region::with(climate, place, SEED, *fitted);
+    let mut region = Region::with(climate, place, SEED, *fitted).scattered();
     let count = INSTANTS as f64;
     for (i, normals) in climate.months.iter().enumerate() {
         let mut samples = Vec::new();

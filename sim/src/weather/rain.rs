@@ -9,6 +9,8 @@
 
 mod cell;
 mod outflow;
+#[cfg(test)]
+mod pool_tests;
 mod phases;
 #[cfg(test)]
 mod pulse_tests;
@@ -23,7 +25,7 @@ use super::synoptic::{System, Train};
 use crate::entropy::{Key, Seed};
 use cell::{Cell, Ground, HOUR_S, mix};
 pub(crate) use outflow::Outflow;
-use outflow::{Pool, REACH_KM, USUAL_DEPRESSION_K};
+use outflow::{Pool, REACH_KM, USUAL_DEPRESSION_K, together};
 pub(crate) use phases::{Phase, phases, phases_with, possible_phases, possible_phases_with};
 pub(crate) use texture::cascade;
 use texture::Texture;
@@ -151,11 +153,7 @@ impl Rain {
         let month = MonthPoint::at(system.front_s);
         let scale_mmh = month.of(&self.intensity_mmh).max(0.0);
         let (key, at) = (self.cells_key, self.offset);
-        let (sine, cosine) = libm::sincos(system.turn_rad);
-        let motion_ms = (
-            system.speed_ms * (flow.0 * cosine - flow.1 * sine),
-            system.speed_ms * (flow.0 * sine + flow.1 * cosine),
-        );
+        let motion_ms = system.motion_ms();
         for (phase, index) in self.phases_of(&system, month).into_iter().zip(0..) {
             let Some(phase) = phase else { continue };
             if phase.clusters <= 0.0 || scale_mmh <= 0.0 {
@@ -281,11 +279,7 @@ impl Rain {
             });
         }
         if !self.pools.is_empty() {
-            let mut sum = Outflow::default();
-            for pool in &self.pools {
-                pool.add(to_s, self.depression_k, &mut sum);
-            }
-            fall.outflow = Some(sum);
+            fall.outflow = Some(together(&self.pools, to_s, self.depression_k));
         }
         if self.overhead.is_empty() && self.pools.is_empty() {
             let next = self.to_come.last().map(|c| c.start_s - c.margin_s);

@@ -1,11 +1,18 @@
 //! The weather of a region: one slow state, a function of seed and time, that stations sample.
 
 use super::calibration::Calibration;
+<<<<<<< HEAD
 use super::climate::{Climate, MonthPoint, day_of_year, mean_preserving};
 use super::daylight::Turbidity;
 use super::noise::{floor, smooth_step};
 use super::rain::phases;
 use super::synoptic::{Setting, System, Train};
+=======
+use super::climate::{Climate, MonthPoint, Normals, day_of_year, mean_preserving};
+use super::noise::{Curve, floor, smooth_step};
+use super::rain::phases_with;
+use super::synoptic::{DRIFT_MS, Setting, Spot, System, Train};
+>>>>>>> w-rain
 use crate::entropy::Seed;
 use crate::site::Place;
 
@@ -26,6 +33,16 @@ const CALM_MS: f64 = 2.5;
 /// grows with the wind (the geostrophic drag law, Blackadar & Tennekes 1968; this form of it is common
 /// practice, no source).
 const DRAG_MS: f64 = 40.0;
+
+/// Time in which the wind changes between its sectors, s.
+const REGIME_S: f64 = 3.0 * 86_400.0;
+
+/// Share of the rain that falls from the day's own convection, 0 to 1: more in summer, and where the hours
+/// with rain are heavy (common practice, no source).
+fn convective_share(normals: &Normals, summer: f64) -> f64 {
+    let heavy_mmh = normals.rain_mm / normals.wet_hours.max(0.1);
+    (0.25 * summer).max(0.8 * smooth_step(1.0, 4.0, heavy_mmh))
+}
 
 /// Mean sea-level pressure at a latitude, hPa: the equatorial trough, the subtropical belt, the subpolar
 /// low and the polar high (Peixoto & Oort 1992, figure 7.1, from memory; both hemispheres alike).
@@ -73,6 +90,21 @@ pub(crate) struct Regional {
 }
 
 impl Regional {
+    /// The state at a place that lies so much higher than the reference place, km.
+    ///
+    /// Temperature falls by 6.5 K/km (ISO 2533), the dew point by 2 K/km (common practice) as long as the air
+    /// is dry enough for it; higher up, towards the clouds, a third of the spread stays.
+    pub(crate) fn raised(&self, km: f64) -> Self {
+        let spread = self.temperature_degc - self.dew_point_degc;
+        let temperature_degc = self.temperature_degc - 6.5 * km;
+        let drier = (spread - 4.5 * km).max(spread.min(0.35 * spread));
+        Self {
+            temperature_degc,
+            dew_point_degc: temperature_degc - drier,
+            ..*self
+        }
+    }
+
     /// What the fit of the days needs, halfway between two states.
     pub(crate) fn halfway(&self, other: &Self) -> Self {
         let mean = |pick: fn(&Self) -> f64| 0.5 * (pick(self) + pick(other));
@@ -103,8 +135,16 @@ pub struct Region {
     temperature: [f64; 12],
     dew_point: [f64; 12],
     flow: [(f64, f64); 12],
+<<<<<<< HEAD
     /// Of its cloudless air.
     pub(crate) turbidity: Turbidity,
+=======
+    second: [(f64, f64); 12],
+    second_share: [f64; 12],
+    regime: Curve,
+    /// Share of the rain that falls from the day's own convection.
+    convection: [f64; 12],
+>>>>>>> w-rain
     /// What was fitted to the normals.
     pub(crate) calibration: Calibration,
 }
@@ -146,7 +186,13 @@ impl Region {
     ) -> Self {
         let months = &climate.months;
         let of =
-            |pick: fn(&super::climate::Normals) -> f64| core::array::from_fn(|i| pick(&months[i]));
+            |pick: fn(&Normals) -> f64| core::array::from_fn(|i| pick(&months[i]));
+        let of_unit = |pick: fn(&Normals) -> f64| {
+            of(pick).map(|from_deg| {
+                let (sine, cosine) = libm::sincos(from_deg.to_radians());
+                (-sine, -cosine)
+            })
+        };
         let temperature: [f64; 12] = of(|m| m.mean_temperature_degc);
         let warmest = temperature.iter().copied().fold(f64::MIN, f64::max);
         let coldest = temperature.iter().copied().fold(f64::MAX, f64::min);
@@ -160,13 +206,35 @@ impl Region {
             base_pressure_hpa: mean_sea_level_hpa(place.latitude_deg),
             temperature: mean_preserving(&temperature),
             dew_point: mean_preserving(&of(|m| m.mean_dew_point_degc)),
-            flow: core::array::from_fn(|i| {
-                let to = (months[i].prevailing_direction_deg + 180.0).to_radians();
-                (libm::sin(to), libm::cos(to))
+            flow: of_unit(|m| m.prevailing_direction_deg),
+            second: of_unit(|m| m.second_direction_deg),
+            second_share: of(|m| m.second_share),
+            regime: Curve::new(seed.key(OWNER, "wind regime"), REGIME_S),
+            convection: core::array::from_fn(|i| {
+                let summer = 0.5 - 0.5 * setting.winterness(30.44 * (i as f64 + 0.5));
+                convective_share(&months[i], summer).max(0.75 * setting.tropical)
             }),
             turbidity: Turbidity::of(climate),
             calibration,
         }
+    }
+
+    /// How much higher a place lies than the reference place, km.
+    pub(crate) fn above_km(&self, place: &Place) -> f64 {
+        0.001 * (place.altitude_m - self.reference.altitude_m)
+    }
+
+    /// Where an offset lies in what drifts past: eastward in the westerlies, westward in the trades.
+    pub(crate) fn spot(&self, offset: Offset) -> Spot {
+        let point = (offset.east_km, self.setting.hemisphere * offset.north_km);
+        let towards = if self.setting.tropical > 0.5 { -1.0 } else { 1.0 };
+        Spot::of(point, (towards, 0.0), DRIFT_MS)
+    }
+
+    /// The same region for instants that lie far apart.
+    pub(crate) fn scattered(mut self) -> Self {
+        self.train.scatter();
+        self
     }
 
     /// A copy of the train of systems, for the rain.
@@ -185,11 +253,25 @@ impl Region {
         (east / length, north / length)
     }
 
-    /// Mean geostrophic wind (east, poleward), m/s, whose wind near the ground blows along a unit vector
-    /// (east, north).
-    fn mean_wind_ms(&self, flow: (f64, f64)) -> (f64, f64) {
+    /// Share of the rain that falls from the day's own convection, at the middles of the months.
+    pub(crate) fn convection(&self) -> [f64; 12] {
+        self.convection
+    }
+
+    /// Mean geostrophic wind (east, poleward), m/s: its wind near the ground blows from the prevailing
+    /// sector, or for some days from the second.
+    fn mean_wind_ms(&mut self, time_s: f64, month: MonthPoint) -> (f64, f64) {
         let speed = MEAN_FLOW_MS + TRADES_MS * self.setting.tropical;
         let (sine, cosine) = libm::sincos(CROSS_ISOBAR_DEG.to_radians());
+        let share = month.of(&self.second_share);
+        let mut flow = self.flow(month);
+        if share > 0.0 {
+            // The curve is near normal: above this it is for the share of the time (logistic quantile).
+            let above = libm::log((1.0 - share) / share) / 1.702;
+            let second = smooth_step(above - 0.5, above + 0.5, self.regime.value(time_s));
+            flow.0 += second * (month.of(&self.second.map(|f| f.0)) - flow.0);
+            flow.1 += second * (month.of(&self.second.map(|f| f.1)) - flow.1);
+        }
         let (east, poleward) = (flow.0, self.setting.hemisphere * flow.1);
         (
             speed * (east * cosine + poleward * sine),
@@ -203,22 +285,24 @@ impl Region {
         let day = time_s / 86_400.0 + self.longitude_deg / 360.0;
         let from_peak_h = ((day - floor(day) as f64) * 24.0 - 14.0).abs();
         let afternoon = 1.0 - smooth_step(1.0, 6.0, from_peak_h);
-        let summer = 0.5 - 0.5 * self.setting.winterness(day_of_year(time_s));
+        let calendar = self.setting.winterness(day_of_year(time_s));
+        let summer = 0.5 - 0.5 * calendar * (1.0 - self.setting.tropical);
         (0.12 + 0.35 * unstable) * (afternoon - 0.4) * (0.3 + 0.7 * summer)
     }
 
     /// The state at an instant, s since 1970, at a point of the region.
     pub(crate) fn at(&mut self, time_s: f64, offset: Offset) -> Regional {
         let month = MonthPoint::at(time_s);
-        let flow = self.flow(month);
         let (abundance, longitude) = (self.calibration.abundance, self.longitude_deg);
+        let convection = self.convection;
         let mark = |mut system: System| {
             let here = MonthPoint::at(system.front_s).of(&abundance).max(0.0);
-            let there = phases(&system, here, longitude);
+            let share = MonthPoint::at(system.front_s).of(&convection);
+            let there = phases_with(&system, here, longitude, share);
             system.rainy = [there[0].is_some(), there[2].is_some()];
             system
         };
-        let mean_ms = self.mean_wind_ms(flow);
+        let mean_ms = self.mean_wind_ms(time_s, month);
         let mut air = self.train.air(time_s, offset, mean_ms, mark);
         air.low_cloud += self.cumulus(time_s, air.unstable);
         let c = &self.calibration;

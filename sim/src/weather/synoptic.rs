@@ -111,27 +111,30 @@ pub(crate) struct Train {
     centre: i64,
     held: [System; HELD],
     path: Path,
+    /// Follow each parcel at its own instant rather than on the grid: cheaper where instants lie far apart.
+    scattered: bool,
 }
 
 /// Slow waves that are not vortices: pressure, and a gradient that is even over the region.
 #[derive(Debug, Clone)]
 struct Planetary {
     pressure: Curve,
-    east: Curve,
-    poleward: Curve,
+    east: [Curve; 2],
+    poleward: [Curve; 2],
     hpa: f64,
 }
 
 impl Planetary {
-    /// Geostrophic wind of the slow waves, m/s (standard deviation of each part; common practice).
-    const WIND_MS: f64 = 4.0;
+    /// Geostrophic wind of the waves, m/s: those of days, those of a day (standard deviations; common
+    /// practice, no source).
+    const WIND_MS: [f64; 2] = [3.0, 3.0];
 
     fn jet(&mut self, time_s: f64, x_km: f64, y_km: f64, coriolis: f64) -> Jet {
-        let gradient = Self::WIND_MS / 808.0 * coriolis;
-        let (x, y) = (
-            gradient * self.east.value(time_s),
-            gradient * self.poleward.value(time_s),
-        );
+        let gradient = Self::WIND_MS.map(|ms| ms / 808.0 * coriolis);
+        let [slow, fast] = &mut self.east;
+        let x = gradient[0] * slow.value(time_s) + gradient[1] * fast.value(time_s);
+        let [slow, fast] = &mut self.poleward;
+        let y = gradient[0] * slow.value(time_s) + gradient[1] * fast.value(time_s);
         Jet {
             p: self.hpa * self.pressure.value(time_s) + x * x_km + y * y_km,
             x,
@@ -154,8 +157,14 @@ impl Train {
             blocking: curve("blocking", 7.0 * 24.0),
             planetary: Planetary {
                 pressure: curve("planetary pressure", 96.0),
-                east: curve("planetary gradient east", 30.0),
-                poleward: curve("planetary gradient poleward", 30.0),
+                east: [
+                    curve("planetary gradient east", 80.0),
+                    curve("long wave gradient east", 20.0),
+                ],
+                poleward: [
+                    curve("planetary gradient poleward", 80.0),
+                    curve("long wave gradient poleward", 20.0),
+                ],
                 hpa: 3.0 * setting.contrast,
             },
             small_wind: [
@@ -168,22 +177,31 @@ impl Train {
                 drift("cloud half days", 8.0, 200.0),
                 drift("high cloud", 5.0, 200.0),
             ],
-            moisture: drift("moisture half days", 9.0, 250.0),
+            moisture: drift("moisture days", 16.0, 250.0),
             centre: i64::MIN,
             held: [System::NONE; HELD],
             path: Path::new(),
+            scattered: false,
         };
         train.load(0, &|system| system);
         train
+    }
+
+    /// For instants that lie far apart.
+    pub(crate) fn scatter(&mut self) {
+        self.scattered = true;
     }
 
     fn load(&mut self, centre: i64, mark: &dyn Fn(System) -> System) {
         if centre == self.centre {
             return;
         }
-        if Some(centre) == self.centre.checked_add(1) {
-            self.held.rotate_left(1);
-            self.held[HELD - 1] = mark(self.system(centre + SIDE));
+        let ahead = centre.wrapping_sub(self.centre);
+        if (1..HELD as i64).contains(&ahead) {
+            for number in self.centre + 1..=centre {
+                self.held.rotate_left(1);
+                self.held[HELD - 1] = mark(self.system(number + SIDE));
+            }
         } else {
             for (slot, offset) in (-SIDE..=SIDE).enumerate() {
                 self.held[slot] = mark(self.system(centre + offset));
@@ -268,7 +286,7 @@ impl Train {
         let sinking = (-origin.lift).max(-0.1) + 0.1;
         air.dew_point_k -= contrast
             * (origin.moisture_km * MOISTURE_PER_KM + DRYING * sinking
-                - 0.6 * self.moisture.value(time_s, spot));
+                - 0.8 * self.moisture.value(time_s, spot));
 
         // Cloud: where air has risen, and less where it has sunk.
         let lift = (0.5 * origin.lift + 0.5 * jet.vorticity(setting.coriolis)).clamp(-0.5, 0.8);
@@ -296,10 +314,11 @@ impl Train {
             held,
             planetary,
             setting,
+            scattered,
             ..
         } = self;
         let coriolis = setting.coriolis;
-        path.at(time_s, point, |time_s| {
+        let mut origin = |time_s: f64| {
             follow(time_s, point.0, point.1, |at_s, x, y| {
                 let mut jet = planetary.jet(at_s, x, y, coriolis);
                 for system in held.iter() {
@@ -318,7 +337,12 @@ impl Train {
                     jet.vorticity(coriolis),
                 )
             })
-        })
+        };
+        if *scattered {
+            origin(time_s)
+        } else {
+            path.at(time_s, point, origin)
+        }
     }
 }
 

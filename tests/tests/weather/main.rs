@@ -391,6 +391,8 @@ fn nothing_breaks_at_the_ends_of_the_earth() {
         wet_hours: 15.0,
         mean_wind_speed_ms: 4.0,
         prevailing_direction_deg: 90.0,
+        second_direction_deg: 0.0,
+        second_share: 0.0,
         cloud_area_fraction: 0.4,
         linke_turbidity: 3.0,
     };

@@ -20,7 +20,7 @@ const ARRIVAL_S: f64 = 720.0;
 /// Wet-bulb depression of the air where nobody tells it, K.
 pub(super) const USUAL_DEPRESSION_K: f64 = 5.0;
 /// Centre intensity of the weakest cell that makes a pool, mm/h (common practice, no source).
-const LEAST_MMH: f64 = 3.0;
+const LEAST_MMH: f64 = 6.0;
 /// Reach of the strongest pool beyond the cell's centre, km (common practice, no source).
 pub(super) const REACH_KM: f64 = 16.0;
 
@@ -85,7 +85,7 @@ impl Pool {
         // What the cell has rained decides how large and how cold its pool gets.
         let hours = (seen.length_s / 3600.0).min(1.0);
         let depth_mm = 0.5 * centre_mmh * hours;
-        let strength = depth_mm / (depth_mm + 2.5);
+        let strength = depth_mm / (depth_mm + 5.0);
         let reach_km = REACH_KM * (0.3 + 0.7 * strength);
         // The distance across the track stays while the cell passes.
         let across = seen.north_km * along.0 - seen.east_km * along.1;
@@ -93,7 +93,11 @@ impl Pool {
         if beside.abs() >= 1.0 {
             return None;
         }
-        let cooled = (0.2 + 0.75 * strength) * (1.0 - beside * beside);
+        // Flat in its middle, where the air is well mixed, and thin at its sides.
+        // Coldest under the rain itself.
+        let side = beside * beside * beside * beside;
+        let under = seen.nearness.max(0.0);
+        let cooled = (0.42 + 0.28 * strength + 0.24 * under) * (1.0 - side * side);
         let ahead_s = 1000.0 * (reach_km * reach_km - across * across).sqrt() / speed;
         let nearest_s = seen.start_s + lag_s + 0.5 * seen.length_s;
         // Never long before the rain: the front runs ahead of the cell by its reach at most.
@@ -112,17 +116,14 @@ impl Pool {
         })
     }
 
-    /// Adds what the pool does at an instant to what others do, in air with a wet-bulb depression in K.
-    pub(super) fn add(&self, time_s: f64, depression_k: f64, sum: &mut Outflow) {
+    /// What the pool does at an instant: the cold air that is there, the cold air that has come or is on its way
+    /// (shares of the wet-bulb depression), and the direction of its wind (east, north; at most 1 long).
+    fn at(&self, time_s: f64) -> Option<(f64, f64, (f64, f64))> {
         if time_s <= self.start_s || time_s >= self.end_s {
-            return;
+            return None;
         }
         let come = smooth_step(self.start_s, self.start_s + ARRIVAL_S, time_s);
         let left = 1.0 - smooth_step(self.until_s, self.end_s, time_s);
-        let cooled = self.cooled * come * left;
-        let fall_k = cooled * depression_k;
-        sum.cooled += (1.0 - sum.cooled) * cooled;
-        sum.pressure_hpa += jump_hpa(fall_k);
         // Out of the cell: from its centre to the point; strongest at the pool's head, nothing under its middle.
         // The wind is there as soon as the front, and dies before the cold does.
         let gone_s = time_s - self.nearest_s;
@@ -131,8 +132,28 @@ impl Pool {
         let far_km = (east * east + north * north).sqrt().max(0.5);
         let fresh = smooth_step(self.start_s, self.start_s + 180.0, time_s)
             * (1.0 - smooth_step(self.start_s + 900.0, self.start_s + 3600.0, time_s));
-        let speed = current_ms(self.cooled * depression_k) * fresh * (far_km / self.reach_km).min(1.0);
-        sum.east_ms += speed * east / far_km;
-        sum.north_ms += speed * north / far_km;
+        let part = fresh * (far_km / self.reach_km).min(1.0) / far_km;
+        let cold = self.cooled * left;
+        Some((cold * come, cold, (part * east, part * north)))
+    }
+}
+
+/// What some pools do together at an instant, in air with a wet-bulb depression in K. None cools below the wet bulb,
+/// and their wind is not above that of the coldest air they could make together.
+pub(super) fn together(pools: &[Pool], time_s: f64, depression_k: f64) -> Outflow {
+    let (mut warm, mut warm_at_last, mut east, mut north) = (1.0, 1.0, 0.0, 0.0);
+    for (here, cold, wind) in pools.iter().filter_map(|pool| pool.at(time_s)) {
+        warm *= 1.0 - here;
+        warm_at_last *= 1.0 - cold;
+        east += wind.0;
+        north += wind.1;
+    }
+    let speed = current_ms((1.0 - warm_at_last) * depression_k)
+        / (east * east + north * north).sqrt().max(1.0);
+    Outflow {
+        cooled: 1.0 - warm,
+        pressure_hpa: jump_hpa((1.0 - warm) * depression_k),
+        east_ms: speed * east,
+        north_ms: speed * north,
     }
 }

@@ -9,8 +9,13 @@ const DAY_S: f64 = 86_400.0;
 const OWN: usize = 5;
 /// Days that may begin their afternoon within one interval of the train.
 const DAYS: usize = 1 + (SPACING_S / DAY_S) as usize;
-/// All phases that a system stands for.
-pub(crate) const PHASES: usize = OWN + DAYS;
+/// All phases that a system stands for: the last is unsettled weather of very wet climates.
+pub(crate) const PHASES: usize = OWN + DAYS + 1;
+const UNSETTLED_AT: usize = PHASES - 1;
+/// Makes the days alone as wet as the systems alone are.
+const DAYS_AMOUNT: f64 = 1.9;
+/// Abundance from which systems and afternoons alone would not rain for hours enough.
+const UNSETTLED_FROM: f64 = 3.0;
 
 /// One phase in which cells may fall.
 #[derive(Debug, Clone, Copy)]
@@ -87,7 +92,7 @@ static SECTOR: Kind = Kind {
 };
 /// The band of the cold front.
 static BAND: Kind = Kind {
-    law: law((1.4, 4.0, 0.6, 1.5), (1.0, 6.0, 8.0), (30.0, 55.0), (5.0, 9.0)),
+    law: law((1.4, 4.0, 0.6, 1.35), (1.0, 6.0, 8.0), (30.0, 55.0), (5.0, 9.0)),
     clusters: 1.1,
     unevenness: 0.8,
     swell: 0.6,
@@ -105,7 +110,7 @@ static SHOWERS: Kind = Kind {
 };
 /// Thunderstorms of warm afternoons.
 static STORMS: Kind = Kind {
-    law: law((1.6, 3.5, 0.5, 3.0), (1.0, 6.0, 8.0), (15.0, 35.0), (4.5, 9.0)),
+    law: law((1.6, 3.5, 0.5, 2.7), (1.0, 6.0, 8.0), (15.0, 35.0), (4.5, 9.0)),
     clusters: 0.35,
     unevenness: 0.9,
     swell: 0.8,
@@ -113,15 +118,25 @@ static STORMS: Kind = Kind {
     pools: true,
 };
 
+/// At any time, where there is no end of rain.
+static UNSETTLED: Kind = Kind {
+    law: law((3.0, 4.0, 0.9, 0.9), (1.0, 5.0, 4.0), (20.0, 45.0), (6.0, 12.0)),
+    clusters: 1.2,
+    unevenness: 0.7,
+    swell: 0.6,
+    margin_s: 1800.0,
+    pools: false,
+};
+
 /// Share of the rain that falls from the day's own convection, 0 to 1, where the climate does not tell: none
 /// in winter (common practice, no source).
 pub(crate) fn usual_convection(winterness: f64) -> f64 {
-    0.3 * (0.5 - 0.5 * winterness).clamp(0.0, 1.0)
+    0.2 * (0.5 - 0.5 * winterness).clamp(0.0, 1.0)
 }
 
 /// The phases that a system may bring, each with its chance: ahead of the warm front, warm sector, cold
 /// front, showers behind, thunderstorms ahead; then the afternoons of the days of its interval of the train,
-/// which need no system. `abundance` is fitted to the normals, `convection` is the share of rain that falls from the
+/// which need no system, and unsettled hours of very wet climates. `abundance` is fitted to the normals, `convection` is the share of rain that falls from the
 /// day's own convection (0 to 1).
 pub(crate) fn possible_phases_with(
     system: &System,
@@ -143,7 +158,7 @@ pub(crate) fn possible_phases_with(
     let ahead_s = noon(system.front_s - 15.0 * HOUR_S);
     let first_s = noon(system.number as f64 * SPACING_S + 0.5 * DAY_S);
     let amount = (0.35 + 0.65 * wet).min(1.8);
-    let vigour = 0.3 + 0.7 * wet.min(3.0);
+    let vigour = 0.3 + 0.7 * wet.min(2.6);
     let build = |kind: &'static Kind, span: (f64, f64), chance: f64, amount: f64, vigour: f64| {
         // A chance that abundance would drive past certainty goes into the number instead.
         let wanted = chance * likely;
@@ -199,6 +214,13 @@ pub(crate) fn possible_phases_with(
             amount,
             vigour,
         ),
+        UNSETTLED_AT => {
+            let number = system.number as f64;
+            let span = (number * SPACING_S, (number + 1.0) * SPACING_S);
+            let (_, mut phase) = build(&UNSETTLED, span, 1.0, 1.0, 1.0);
+            phase.clusters = UNSETTLED.clusters * (abundance - UNSETTLED_FROM).max(0.0);
+            (1.0, phase)
+        }
         day => {
             let day_s = first_s + (day - OWN) as f64 * DAY_S;
             let inside = day_s < (system.number + 1) as f64 * SPACING_S;
@@ -206,7 +228,7 @@ pub(crate) fn possible_phases_with(
                 &STORMS,
                 (day_s + 1.0 * HOUR_S, day_s + 8.0 * HOUR_S),
                 1.0,
-                likely * convection,
+                DAYS_AMOUNT * likely * convection,
                 1.0,
             );
             (if inside { 1.0 } else { 0.0 }, phase)

@@ -208,7 +208,6 @@ fn the_pulses_have_the_published_moments() {
             let off = (mean - expected) / (ours + theirs).sqrt();
             total += off * off;
             far += usize::from(off.abs() > 3.0);
-            if off.abs() > 2.5 { println!("{name} {wanted} {mean} {expected} {off:.1}"); }
             assert!(
                 off.abs() < 5.0,
                 "{name} {wanted}: {mean} for {expected}, {off:.1} standard errors"

@@ -12,7 +12,7 @@ const WET: [f64; 12] = [
     58.0, 72.0, 56.0, 32.0, 64.0, 73.0, 36.0, 36.0, 17.0, 4.0, 47.0, 81.0,
 ];
 
-fn coast() -> (Region, Place) {
+pub(super) fn coast() -> (Region, Place) {
     let base = Climate::by_name("temperate_maritime").unwrap();
     let climate = Climate {
         months: core::array::from_fn(|i| Normals {
@@ -29,7 +29,7 @@ fn coast() -> (Region, Place) {
     (Region::new(&climate, place, Seed(1)), place)
 }
 
-fn rain_at(region: &Region, place: &Place, offset: Offset) -> Rain {
+pub(super) fn rain_at(region: &Region, place: &Place, offset: Offset) -> Rain {
     Rain::new(
         region.train(),
         region.seed(),
@@ -41,7 +41,7 @@ fn rain_at(region: &Region, place: &Place, offset: Offset) -> Rain {
     )
 }
 
-const START_S: f64 = 1_356_998_400.0;
+pub(super) const START_S: f64 = 1_356_998_400.0;
 
 /// Depths of the clock hours of some years, mm.
 fn hourly(rain: &mut Rain, years: i64) -> Vec<f64> {
@@ -54,9 +54,10 @@ fn hourly(rain: &mut Rain, years: i64) -> Vec<f64> {
     hours[skip as usize..(skip + years * 8766) as usize].to_vec()
 }
 
-fn quantile(sorted: &[f64], q: f64) -> f64 {
+pub(super) fn quantile(sorted: &[f64], q: f64) -> f64 {
     sorted[((sorted.len() - 1) as f64 * q) as usize]
 }
+
 
 #[test]
 fn probe() {
@@ -114,4 +115,97 @@ fn show(name: &str, x: &[f64], pick: impl Fn(usize) -> bool) {
     println!("   ac1 {:.3} ac2 {:.3} ac3 {:.3} ac6 {:.3} ac12 {:.3} ac24 {:.3} | events/y {:.0} dur {:.0?} tot {:.1?} | wet days {:.3} wdwd {wdwd:.3} | heavy by LST {t3:?}",
         cov(1) / cov(0), cov(2) / cov(0), cov(3) / cov(0), cov(6) / cov(0), cov(12) / cov(0), cov(24) / cov(0),
         ev.len() as f64 / (n as f64 / 8766.0), [0.25, 0.5, 0.75, 0.9, 0.99].map(|q| quantile(&dur, q)), [0.25, 0.5, 0.75, 0.9].map(|q| quantile(&tot, q)), wd / day.len() as f64);
+}
+
+pub(super) fn correlation(a: &[f64], b: &[f64]) -> f64 {
+    let n = a.len() as f64;
+    let (p, q) = (a.iter().sum::<f64>() / n, b.iter().sum::<f64>() / n);
+    let sum = |f: fn(f64, f64) -> f64| -> f64 {
+        a.iter().zip(b).map(|(x, y)| f(x - p, y - q)).sum()
+    };
+    sum(|x, y| x * y) / (sum(|x, _| x * x) * sum(|_, y| y * y)).sqrt()
+}
+
+fn daily(x: &[f64]) -> Vec<f64> {
+    x.chunks_exact(24).map(|c| c.iter().sum()).collect()
+}
+
+#[test]
+fn every_point_of_the_region_expects_the_same_rain() {
+    let (region, place) = coast();
+    let years = 40;
+    let at = |east_km, north_km| {
+        let offset = Offset { east_km, north_km };
+        hourly(&mut rain_at(&region, &place, offset), years)
+    };
+    let per_year = |x: &[f64]| -> Vec<f64> {
+        x.chunks_exact(8766).map(|year| year.iter().sum()).collect()
+    };
+    let wet = |x: &[f64]| x.iter().filter(|d| **d > 0.2).count() as f64 / years as f64;
+    let here = at(0.0, 0.0);
+    for (east_km, north_km) in [(30.0, 0.0), (0.0, 80.0), (-150.0, 90.0), (12.3, -45.6)] {
+        let there = at(east_km, north_km);
+        let differences: Vec<f64> = per_year(&here)
+            .iter()
+            .zip(per_year(&there))
+            .map(|(a, b)| b - a)
+            .collect();
+        let n = years as f64;
+        let mean = differences.iter().sum::<f64>() / n;
+        let squares: f64 = differences.iter().map(|d| (d - mean) * (d - mean)).sum();
+        let error = (squares / (n - 1.0) / n).sqrt();
+        println!(
+            "{east_km} {north_km}: {mean:.1} +- {error:.1} mm/year, wet hours {:.0} {:.0}",
+            wet(&here),
+            wet(&there)
+        );
+        assert!(error < 40.0 && mean.abs() < 3.5 * error, "{mean} {error}");
+        assert!((wet(&there) / wet(&here) - 1.0).abs() < 0.06);
+    }
+}
+
+#[test]
+fn neighbours_share_less_the_further_they_are() {
+    let (region, place) = coast();
+    let years = 20;
+    let at = |east_km: f64| {
+        let offset = Offset { east_km, north_km: 0.6 * east_km };
+        hourly(&mut rain_at(&region, &place, offset), years)
+    };
+    let here = at(0.0);
+    let warm = |x: &[f64]| -> Vec<f64> {
+        let month = |i: usize| (i * 12 / 8766) % 12;
+        let picked = x.iter().enumerate().filter(|(i, _)| (5..8).contains(&month(*i)));
+        picked.map(|(_, d)| *d).collect()
+    };
+    for km in [1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0, 200.0] {
+        let there = at(km / libm::sqrt(1.36));
+        println!("{km} km: hour {:.2} day {:.2} summer hour {:.2} summer day {:.2}", correlation(&here, &there),
+            correlation(&daily(&here), &daily(&there)), correlation(&warm(&here), &warm(&there)), correlation(&daily(&warm(&here)), &daily(&warm(&there))));
+    }
+}
+
+/// A month that is always alike.
+fn monotonous(rain_mm: f64, wet_hours: f64) -> Climate {
+    let base = Climate::by_name("temperate_maritime").unwrap().months[4];
+    Climate {
+        months: [Normals { rain_mm, wet_hours, ..base }; 12],
+    }
+}
+
+#[test]
+fn deserts_and_rain_forests_get_their_normals() {
+    let place = Place {
+        latitude_deg: 20.0,
+        longitude_deg: 30.0,
+        altitude_m: 5.0,
+    };
+    for (rain_mm, wet_hours) in [(3.0, 3.0), (10.0, 3.0), (40.0, 60.0), (100.0, 20.0), (250.0, 90.0), (400.0, 120.0), (400.0, 300.0)] {
+        let region = Region::new(&monotonous(rain_mm, wet_hours), place, Seed(1));
+        let mut rain = rain_at(&region, &place, Offset::default());
+        let first = Train::interval(START_S);
+        let months = 40.0 * 12.0;
+        let (hours, depth) = rain.count(first..first + (40.0 * 365.25 / 3.4) as i64);
+        println!("{rain_mm} mm in {wet_hours} h: {:.1} mm in {:.1} h; abundance {:.2?}", depth / months, hours / months, region.calibration.abundance[0]);
+    }
 }

@@ -15,7 +15,7 @@ pub(crate) const BACKS: usize = 18;
 const WARMING_H: f64 = 60.0;
 const MOISTENING_H: f64 = 40.0;
 /// Time over which sinking counts, h.
-const SINKING_H: f64 = 20.0;
+const SINKING_H: f64 = 30.0;
 /// Grid of instants at which paths are followed, s.
 const GRID_S: f64 = 2.0 * HOUR_S;
 

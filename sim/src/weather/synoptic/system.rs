@@ -165,8 +165,8 @@ impl System {
 
         // The station lies `miss_km` on the equator's side of the track: the cold front trails there, the
         // warm front leads, and near the centre they have joined.
-        let slope = between(9, 0.15, 0.95);
-        let lead = between(10, 0.2, 1.0);
+        let slope = between(9, 0.0, 0.45);
+        let lead = between(10, 0.3, 1.4);
         let joined_km = between(11, -50.0, 450.0);
         let frontal =
             step(-250.0, 120.0, miss_km) * (1.0 - step(1100.0, 1900.0, miss_km)) * (1.0 - tropical);
@@ -181,6 +181,11 @@ impl System {
             chances[0] = 1.0;
             chances[1] = 1.0;
         }
+        // The band at the cold front is narrow and often dry; the shield of the warm air is not.
+        chances[2] = 1.0 - (1.0 - chances[2]) * 0.7 * frontal;
+        chances[0] *= 0.75;
+        // Showers follow lows, not highs that come close behind.
+        chances[3] = 1.0 - (1.0 - chances[3]) * (0.25 + 0.5 * step(1300.0, 2000.0, behind_km));
         if u[15] > nearness {
             chances[0] = 1.0;
         }
@@ -193,7 +198,7 @@ impl System {
             wetness,
             chances,
             // On the pole's side of the low the rain of the warm air aloft lasts longest.
-            ahead_h: between(12, 2.0, 9.0) * (1.0 + 0.7 * (1.0 - step(-300.0, 200.0, miss_km))),
+            ahead_h: between(12, 3.0, 13.0) * (1.0 + 0.7 * (1.0 - step(-300.0, 200.0, miss_km))),
             speed_ms,
             rainy: [false; 2],
             winterness,
@@ -222,7 +227,16 @@ impl System {
         self.lag_at(offset.east_km, self.hemisphere * offset.north_km)
     }
 
-    /// The same at a point of the plane (east, poleward, km).
+    /// Velocity of travel (east, north), m/s.
+    pub(crate) fn motion_ms(&self) -> (f64, f64) {
+        let (east, poleward) = self.heading;
+        (
+            self.speed_ms * east,
+            self.speed_ms * self.hemisphere * poleward,
+        )
+    }
+
+    /// The same as [`System::lag_s`] at a point of the plane (east, poleward, km).
     pub(crate) fn lag_at(&self, x_km: f64, y_km: f64) -> f64 {
         let along = self.heading.0 * x_km + self.heading.1 * y_km;
         let across = self.heading.0 * y_km - self.heading.1 * x_km;
