@@ -67,15 +67,15 @@ impl Calibration {
     /// Fits a place to its climate.
     pub(crate) fn fit(climate: &Climate, place: &Place) -> Self {
         let mut fitted = Self::START;
-        let t=std::time::Instant::now();
+        let t = std::time::Instant::now();
         fit_rain(&mut fitted, climate, place);
-        eprintln!("rain {:?}",t.elapsed());
-        let t=std::time::Instant::now();
+        eprintln!("rain {:?}", t.elapsed());
+        let t = std::time::Instant::now();
         fit_air(&mut fitted, climate, place);
-        eprintln!("air {:?}",t.elapsed());
-        let t=std::time::Instant::now();
+        eprintln!("air {:?}", t.elapsed());
+        let t = std::time::Instant::now();
         fit_days(&mut fitted, climate, place);
-        eprintln!("days {:?}",t.elapsed());
+        eprintln!("days {:?}", t.elapsed());
         fitted
     }
 }

@@ -9,9 +9,9 @@
 
 mod cell;
 mod outflow;
+mod phases;
 #[cfg(test)]
 mod pool_tests;
-mod phases;
 #[cfg(test)]
 mod pulse_tests;
 #[cfg(test)]
@@ -27,8 +27,8 @@ use cell::{Cell, Ground, HOUR_S, mix};
 pub(crate) use outflow::Outflow;
 use outflow::{Pool, REACH_KM, USUAL_DEPRESSION_K, together};
 pub(crate) use phases::{Phase, phases, phases_with, possible_phases, possible_phases_with};
-pub(crate) use texture::cascade;
 use texture::Texture;
+pub(crate) use texture::cascade;
 
 /// Longest cell, s.
 const LONGEST_CELL_S: f64 = 18.0 * HOUR_S;
@@ -140,9 +140,7 @@ impl Rain {
         let abundance = month.of(&self.abundance).max(0.0);
         match &self.convection {
             None => phases(system, abundance, self.longitude_deg),
-            Some(share) => {
-                phases_with(system, abundance, self.longitude_deg, month.of(share))
-            }
+            Some(share) => phases_with(system, abundance, self.longitude_deg, month.of(share)),
         }
     }
 

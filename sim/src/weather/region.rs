@@ -1,18 +1,11 @@
 //! The weather of a region: one slow state, a function of seed and time, that stations sample.
 
 use super::calibration::Calibration;
-<<<<<<< HEAD
-use super::climate::{Climate, MonthPoint, day_of_year, mean_preserving};
-use super::daylight::Turbidity;
-use super::noise::{floor, smooth_step};
-use super::rain::phases;
-use super::synoptic::{Setting, System, Train};
-=======
 use super::climate::{Climate, MonthPoint, Normals, day_of_year, mean_preserving};
+use super::daylight::Turbidity;
 use super::noise::{Curve, floor, smooth_step};
 use super::rain::phases_with;
 use super::synoptic::{DRIFT_MS, Setting, Spot, System, Train};
->>>>>>> w-rain
 use crate::entropy::Seed;
 use crate::site::Place;
 
@@ -135,16 +128,13 @@ pub struct Region {
     temperature: [f64; 12],
     dew_point: [f64; 12],
     flow: [(f64, f64); 12],
-<<<<<<< HEAD
     /// Of its cloudless air.
     pub(crate) turbidity: Turbidity,
-=======
     second: [(f64, f64); 12],
     second_share: [f64; 12],
     regime: Curve,
     /// Share of the rain that falls from the day's own convection.
     convection: [f64; 12],
->>>>>>> w-rain
     /// What was fitted to the normals.
     pub(crate) calibration: Calibration,
 }
@@ -185,8 +175,7 @@ impl Region {
         calibration: Calibration,
     ) -> Self {
         let months = &climate.months;
-        let of =
-            |pick: fn(&Normals) -> f64| core::array::from_fn(|i| pick(&months[i]));
+        let of = |pick: fn(&Normals) -> f64| core::array::from_fn(|i| pick(&months[i]));
         let of_unit = |pick: fn(&Normals) -> f64| {
             of(pick).map(|from_deg| {
                 let (sine, cosine) = libm::sincos(from_deg.to_radians());
@@ -227,7 +216,11 @@ impl Region {
     /// Where an offset lies in what drifts past: eastward in the westerlies, westward in the trades.
     pub(crate) fn spot(&self, offset: Offset) -> Spot {
         let point = (offset.east_km, self.setting.hemisphere * offset.north_km);
-        let towards = if self.setting.tropical > 0.5 { -1.0 } else { 1.0 };
+        let towards = if self.setting.tropical > 0.5 {
+            -1.0
+        } else {
+            1.0
+        };
         Spot::of(point, (towards, 0.0), DRIFT_MS)
     }
 

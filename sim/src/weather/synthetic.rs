@@ -136,8 +136,8 @@ impl Synthetic {
         let open = 1.0 - air.low_cloud;
         let patch_k = patchiness_k(air.low_cloud, near.heat_flux_wm2);
         let temperature = near.temperature_degc + patch_k * self.warmth.value(time_s, spot);
-        let moisture =
-            0.007 * self.moisture[0].value(time_s, spot) + 0.014 * self.moisture[1].value(time_s, spot);
+        let moisture = 0.007 * self.moisture[0].value(time_s, spot)
+            + 0.014 * self.moisture[1].value(time_s, spot);
         let vapour = (near.vapour_pressure_hpa * (1.0 + moisture))
             .min(saturation_vapour_pressure_hpa(temperature));
         let cover = total_cover(air.low_cloud, air.high_cloud);

@@ -148,7 +148,12 @@ impl Surface {
         let air_heat = AIR_HEAT * (f.pressure_hpa / 1000.0) * (288.15 / kelvin);
         let fog = self.layer.fog(wind);
         // The spread of the air mass tells the base of its clouds.
-        let sky = sky_wm2(kelvin, vapour, f.temperature_degc - f.dew_point_degc, f.cover);
+        let sky = sky_wm2(
+            kelvin,
+            vapour,
+            f.temperature_degc - f.dew_point_degc,
+            f.cover,
+        );
         let from_fog = fog * (black_body_wm2(kelvin) - sky).max(0.0);
         let sun = f.global_wm2 * through_fog(fog);
         let absorbed = (1.0 - self.water.albedo()) * sun + EMISSIVITY * (sky + from_fog);

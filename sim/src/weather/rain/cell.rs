@@ -329,11 +329,7 @@ impl Law {
             Arrival::Scott => own.exponential(),
             _ => own.uniform(),
         };
-        let wait_s = if first {
-            0.0
-        } else {
-            wait * cluster.length_s
-        };
+        let wait_s = if first { 0.0 } else { wait * cluster.length_s };
         let length_s = own.exponential() * self.cell_h * HOUR_S / cluster.tempo;
         let strength = if self.intensity_shape == 1.0 {
             own.exponential()

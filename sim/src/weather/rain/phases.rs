@@ -74,7 +74,12 @@ const fn law(
 
 /// Ahead of the warm front: long, even, light.
 static SHIELD: Kind = Kind {
-    law: law((7.5, 6.5, 1.7, 1.0), (1.5, 5.0, 4.0), (40.0, 80.0), (12.0, 25.0)),
+    law: law(
+        (7.5, 6.5, 1.7, 1.0),
+        (1.5, 5.0, 4.0),
+        (40.0, 80.0),
+        (12.0, 25.0),
+    ),
     clusters: 1.2,
     unevenness: 0.5,
     swell: 0.7,
@@ -83,7 +88,12 @@ static SHIELD: Kind = Kind {
 };
 /// In the warm sector: a little drizzle.
 static SECTOR: Kind = Kind {
-    law: law((3.5, 4.0, 1.0, 0.4), (1.0, 6.0, 3.0), (20.0, 40.0), (6.0, 12.0)),
+    law: law(
+        (3.5, 4.0, 1.0, 0.4),
+        (1.0, 6.0, 3.0),
+        (20.0, 40.0),
+        (6.0, 12.0),
+    ),
     clusters: 0.8,
     unevenness: 0.5,
     swell: 0.5,
@@ -92,7 +102,12 @@ static SECTOR: Kind = Kind {
 };
 /// The band of the cold front.
 static BAND: Kind = Kind {
-    law: law((1.4, 4.0, 0.6, 1.35), (1.0, 6.0, 8.0), (30.0, 55.0), (5.0, 9.0)),
+    law: law(
+        (1.4, 4.0, 0.6, 1.35),
+        (1.0, 6.0, 8.0),
+        (30.0, 55.0),
+        (5.0, 9.0),
+    ),
     clusters: 1.1,
     unevenness: 0.8,
     swell: 0.6,
@@ -101,7 +116,12 @@ static BAND: Kind = Kind {
 };
 /// Showers in the cold air behind.
 static SHOWERS: Kind = Kind {
-    law: law((1.0, 3.0, 0.35, 1.3), (1.0, 6.0, 8.0), (10.0, 25.0), (3.5, 6.0)),
+    law: law(
+        (1.0, 3.0, 0.35, 1.3),
+        (1.0, 6.0, 8.0),
+        (10.0, 25.0),
+        (3.5, 6.0),
+    ),
     clusters: 0.9,
     unevenness: 0.9,
     swell: 0.6,
@@ -110,7 +130,12 @@ static SHOWERS: Kind = Kind {
 };
 /// Thunderstorms of warm afternoons.
 static STORMS: Kind = Kind {
-    law: law((1.6, 3.5, 0.5, 2.7), (1.0, 6.0, 8.0), (15.0, 35.0), (4.5, 9.0)),
+    law: law(
+        (1.6, 3.5, 0.5, 2.7),
+        (1.0, 6.0, 8.0),
+        (15.0, 35.0),
+        (4.5, 9.0),
+    ),
     clusters: 0.35,
     unevenness: 0.9,
     swell: 0.8,
@@ -120,7 +145,12 @@ static STORMS: Kind = Kind {
 
 /// At any time, where there is no end of rain.
 static UNSETTLED: Kind = Kind {
-    law: law((3.0, 4.0, 0.9, 0.9), (1.0, 5.0, 4.0), (20.0, 45.0), (6.0, 12.0)),
+    law: law(
+        (3.0, 4.0, 0.9, 0.9),
+        (1.0, 5.0, 4.0),
+        (20.0, 45.0),
+        (6.0, 12.0),
+    ),
     clusters: 1.2,
     unevenness: 0.7,
     swell: 0.6,

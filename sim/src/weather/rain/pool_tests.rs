@@ -47,9 +47,7 @@ fn passages() -> Vec<Passage> {
             let end_s = group.iter().map(|p| p.end_s).fold(0.0, f64::max);
             let minutes = ((end_s - start_s) / 60.0) as usize + 1;
             let states: Vec<Outflow> = (0..minutes)
-                .map(|minute| {
-                    together(group, start_s + 60.0 * minute as f64, depression_k)
-                })
+                .map(|minute| together(group, start_s + 60.0 * minute as f64, depression_k))
                 .collect();
             let most = |f: &dyn Fn(&Outflow) -> f64| states.iter().map(f).fold(0.0, f64::max);
             let cooled = most(&|s| s.cooled);
@@ -90,8 +88,19 @@ fn cold_pools_are_as_cold_as_observed() {
     let by_deficit = correlation(&list(|p| -p.fall_k), &list(|p| p.deficit_hpa));
     let by_rain = correlation(&list(|p| -p.fall_k), &list(|p| p.rain_mm));
     let quartiles = |v: &[f64]| [0.05, 0.5, 0.95].map(|q| quantile(v, q));
-    println!("{} a summer; fall {:.1?} most {:.1} K; r deficit {by_deficit:.2}, rain {by_rain:.2}", found.len() / 40, quartiles(&falls), falls[falls.len() - 1]);
-    println!("jump {:.2?} hPa, wind {:.1?} m/s, gone after {:.1?} h, lead {:.0?} s", quartiles(&sorted(|p| p.jump_hpa)), quartiles(&sorted(|p| p.wind_ms)), quartiles(&sorted(|p| p.hours)), quartiles(&sorted(|p| p.lead_s)));
+    println!(
+        "{} a summer; fall {:.1?} most {:.1} K; r deficit {by_deficit:.2}, rain {by_rain:.2}",
+        found.len() / 40,
+        quartiles(&falls),
+        falls[falls.len() - 1]
+    );
+    println!(
+        "jump {:.2?} hPa, wind {:.1?} m/s, gone after {:.1?} h, lead {:.0?} s",
+        quartiles(&sorted(|p| p.jump_hpa)),
+        quartiles(&sorted(|p| p.wind_ms)),
+        quartiles(&sorted(|p| p.hours)),
+        quartiles(&sorted(|p| p.lead_s))
+    );
     // Kirsch, Ament & Hohenegger 2021: 489 in 14 summers, median 3.3 K, 2 to 11 K, r = -0.71 and -0.35.
     let median = quantile(&falls, 0.5);
     assert!((2.8..3.8).contains(&median), "{median}");

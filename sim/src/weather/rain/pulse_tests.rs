@@ -215,7 +215,10 @@ fn the_pulses_have_the_published_moments() {
         }
     }
     let count = (sets * columns.len()) as f64;
-    println!("{sets} sets, {count} moments: mean square {:.2}, beyond 3 standard errors {far}", total / count);
+    println!(
+        "{sets} sets, {count} moments: mean square {:.2}, beyond 3 standard errors {far}",
+        total / count
+    );
     assert!(sets == 17, "{sets}");
     // Errors from twelve batches: Student's law with 11 degrees of freedom has a variance of 1.22.
     assert!(total / count < 1.8, "{}", total / count);

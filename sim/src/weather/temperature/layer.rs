@@ -121,7 +121,10 @@ impl Layer {
             self.stable_m = (pace * 3000.0).sqrt();
         }
         let deepened = (self.stable_m * self.stable_m + pace * u.seconds).sqrt();
-        self.stable_m = deepened.clamp(12.0 + 10.0 * u.wind_ms, 700.0_f64.max(12.0 + 10.0 * u.wind_ms));
+        self.stable_m = deepened.clamp(
+            12.0 + 10.0 * u.wind_ms,
+            700.0_f64.max(12.0 + 10.0 * u.wind_ms),
+        );
         self.chill_km += chill_km;
         self.damp_hpam += u.vapour_hpa_ms * u.seconds;
     }
@@ -144,7 +147,8 @@ impl Layer {
         }
         (self.chill_km, self.damp_hpam) = (0.0, 0.0);
         let heat = heat_km - filled;
-        let grown = self.depth_m * self.depth_m + 2.0 * (1.0 + 2.0 * DRAWN_IN) * heat / STRATIFICATION;
+        let grown =
+            self.depth_m * self.depth_m + 2.0 * (1.0 + 2.0 * DRAWN_IN) * heat / STRATIFICATION;
         let before = self.depth_m;
         self.depth_m = grown.sqrt().min(DEEPEST_M);
         let per_m = u.gain / self.depth_m;

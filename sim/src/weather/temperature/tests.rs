@@ -69,14 +69,73 @@ impl Air {
 fn probe() {
     for (name, air) in [
         ("clear calm summer", SUMMER),
-        ("clear windy summer", Air { wind_ms: 8.0, ..SUMMER }),
-        ("overcast windy", Air { wind_ms: 8.0, cover: 1.0, ..SUMMER }),
-        ("overcast calm", Air { wind_ms: 2.0, cover: 1.0, ..SUMMER }),
-        ("autumn moist calm", Air { day: 280.0, degc: 10.0, dew_degc: 8.0, wind_ms: 1.0, ..SUMMER }),
-        ("winter", Air { day: 15.0, degc: 2.0, dew_degc: -1.0, ..SUMMER }),
-        ("winter snow", Air { day: 15.0, degc: -8.0, dew_degc: -10.0, ..SUMMER }),
-        ("desert", Air { latitude_deg: 30.0, degc: 30.0, dew_degc: 2.0, ..SUMMER }),
-        ("coarse", Air { step_s: 1800.0, ..SUMMER }),
+        (
+            "clear windy summer",
+            Air {
+                wind_ms: 8.0,
+                ..SUMMER
+            },
+        ),
+        (
+            "overcast windy",
+            Air {
+                wind_ms: 8.0,
+                cover: 1.0,
+                ..SUMMER
+            },
+        ),
+        (
+            "overcast calm",
+            Air {
+                wind_ms: 2.0,
+                cover: 1.0,
+                ..SUMMER
+            },
+        ),
+        (
+            "autumn moist calm",
+            Air {
+                day: 280.0,
+                degc: 10.0,
+                dew_degc: 8.0,
+                wind_ms: 1.0,
+                ..SUMMER
+            },
+        ),
+        (
+            "winter",
+            Air {
+                day: 15.0,
+                degc: 2.0,
+                dew_degc: -1.0,
+                ..SUMMER
+            },
+        ),
+        (
+            "winter snow",
+            Air {
+                day: 15.0,
+                degc: -8.0,
+                dew_degc: -10.0,
+                ..SUMMER
+            },
+        ),
+        (
+            "desert",
+            Air {
+                latitude_deg: 30.0,
+                degc: 30.0,
+                dew_degc: 2.0,
+                ..SUMMER
+            },
+        ),
+        (
+            "coarse",
+            Air {
+                step_s: 1800.0,
+                ..SUMMER
+            },
+        ),
     ] {
         let mut surface = Surface::new();
         let day = air.last_day(&mut surface, 4);
@@ -85,8 +144,13 @@ fn probe() {
         for (n, near) in day.iter().enumerate().filter(|(n, _)| (n + 1) % every == 0) {
             println!(
                 "{:5.1} T {:6.2} Td {:6.2} skin {:6.2} H {:6.1} fog {:.2} snow {:.1}",
-                (n + 1) as f64 * air.step_s / 3600.0, near.temperature_degc, near.dew_point_degc(),
-                near.skin_degc, near.heat_flux_wm2, near.fog, near.snow_mm
+                (n + 1) as f64 * air.step_s / 3600.0,
+                near.temperature_degc,
+                near.dew_point_degc(),
+                near.skin_degc,
+                near.heat_flux_wm2,
+                near.fog,
+                near.snow_mm
             );
         }
         println!("{:?}", surface.layer);
