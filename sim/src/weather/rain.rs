@@ -8,6 +8,7 @@
 //! 16 s. The fallen depth is an integral of a function of time, so any interval gets exactly its share.
 
 mod cell;
+mod fit;
 mod outflow;
 mod phases;
 #[cfg(test)]
@@ -24,6 +25,7 @@ use super::region::Offset;
 use super::synoptic::{System, Train};
 use crate::entropy::{Key, Seed};
 use cell::{Cell, Ground, HOUR_S, mix};
+pub(crate) use fit::Wanted;
 pub(crate) use outflow::Outflow;
 use outflow::{Pool, REACH_KM, USUAL_DEPRESSION_K, together};
 pub(crate) use phases::{Phase, phases, phases_with, possible_phases, possible_phases_with};
@@ -70,6 +72,8 @@ pub(crate) struct Rain {
     pools: Vec<Pool>,
     /// No cell, nor its cloud or outflow, before this instant.
     quiet_until_s: f64,
+    /// Nothing begins or is over before this instant.
+    change_s: f64,
 }
 
 impl Rain {
@@ -100,6 +104,7 @@ impl Rain {
             pools_to_come: Vec::new(),
             pools: Vec::new(),
             quiet_until_s: f64::NEG_INFINITY,
+            change_s: f64::NEG_INFINITY,
         }
     }
 
@@ -125,7 +130,8 @@ impl Rain {
             return;
         }
         while next <= last {
-            self.add_system(next, flow, REACH_KM);
+            let system = self.train.system(next);
+            self.add_system(&system, flow, REACH_KM);
             next += 1;
         }
         self.next_system = Some(next);
@@ -134,6 +140,7 @@ impl Rain {
         self.pools_to_come
             .sort_by(|a, b| b.start_s.total_cmp(&a.start_s));
         self.quiet_until_s = f64::NEG_INFINITY;
+        self.change_s = f64::NEG_INFINITY;
     }
 
     fn phases_of(&self, system: &System, month: MonthPoint) -> [Option<Phase>; phases::PHASES] {
@@ -145,14 +152,13 @@ impl Rain {
     }
 
     /// Adds the cells of one system that fall on the point, and the pools that reach it from up to `reach_km`.
-    fn add_system(&mut self, number: i64, flow: (f64, f64), reach_km: f64) {
-        let system = self.train.system(number);
+    fn add_system(&mut self, system: &System, flow: (f64, f64), reach_km: f64) {
         let lag_s = system.lag_s(self.offset, flow);
         let month = MonthPoint::at(system.front_s);
         let scale_mmh = month.of(&self.intensity_mmh).max(0.0);
         let (key, at) = (self.cells_key, self.offset);
         let motion_ms = system.motion_ms();
-        for (phase, index) in self.phases_of(&system, month).into_iter().zip(0..) {
+        for (phase, index) in self.phases_of(system, month).into_iter().zip(0..) {
             let Some(phase) = phase else { continue };
             if phase.clusters <= 0.0 || scale_mmh <= 0.0 {
                 continue;
@@ -184,7 +190,7 @@ impl Rain {
             };
             phase.law.clusters(
                 key,
-                mix(number, index),
+                mix(system.number, index),
                 window_s,
                 phase.clusters,
                 at,
@@ -197,9 +203,14 @@ impl Rain {
     /// Expected number of clock hours in which a gauge of [`GAUGE_STEP_MM`] reports rain, and depth (mm), of a
     /// run of systems: the cells counted one by one, for the fit.
     pub(crate) fn count(&mut self, systems: core::ops::Range<i64>) -> (f64, f64) {
+        let systems: Vec<System> = systems.map(|number| self.train.system(number)).collect();
+        self.count_systems(&systems)
+    }
+
+    fn count_systems(&mut self, systems: &[System]) -> (f64, f64) {
         self.to_come.clear();
-        for number in systems {
-            self.add_system(number, (1.0, 0.0), 0.0);
+        for system in systems {
+            self.add_system(system, (1.0, 0.0), 0.0);
         }
         let (_, hours) = self.hours();
         let shown = hours.iter().map(|depth| (depth / GAUGE_STEP_MM).min(1.0));
@@ -245,7 +256,8 @@ impl Rain {
         self.fall_in_rain(from_s, to_s)
     }
 
-    fn fall_in_rain(&mut self, from_s: f64, to_s: f64) -> Fall {
+    /// Takes up the cells and pools that have come by `to_s`, and drops those that are over.
+    fn take_up(&mut self, from_s: f64, to_s: f64) {
         while let Some(cell) = self.to_come.pop_if(|c| c.start_s - c.margin_s < to_s) {
             self.overhead.push(cell);
         }
@@ -254,37 +266,40 @@ impl Rain {
             self.pools.push(pool);
         }
         self.pools.retain(|p| p.end_s > to_s);
+        let cell = self.to_come.last().map(|c| c.start_s - c.margin_s);
+        let pool = self.pools_to_come.last().map(|p| p.start_s);
+        let begins = [cell, pool].into_iter().flatten();
+        let begins_s = begins.fold(f64::INFINITY, f64::min);
+        if self.overhead.is_empty() && self.pools.is_empty() {
+            self.quiet_until_s = begins_s;
+        }
+        let over = self.overhead.iter().map(|c| c.end_s + c.margin_s);
+        let over = over.chain(self.pools.iter().map(|p| p.end_s));
+        self.change_s = over.fold(begins_s, f64::min);
+    }
 
+    fn fall_in_rain(&mut self, from_s: f64, to_s: f64) -> Fall {
+        if to_s >= self.change_s {
+            self.take_up(from_s, to_s);
+        }
         let mut fall = Fall::default();
-        let mut raining = false;
-        for cell in &self.overhead {
-            if cell.start_s < to_s && cell.end_s > from_s {
-                raining = true;
-                fall.cloud = 1.0;
-            } else {
+        if self.overhead.iter().any(|c| c.falls(from_s, to_s)) {
+            fall.cloud = 1.0;
+            let (cells, depth) = (&self.overhead, &mut fall.depth_mm);
+            self.texture.pieces(from_s, to_s, |a, b, rate| {
+                for cell in cells.iter().filter(|c| c.falls(a, b)) {
+                    *depth += cell.between(a, b) * (1.0 + (rate - 1.0) * cell.unevenness);
+                }
+            });
+        } else {
+            for cell in &self.overhead {
                 let away_s = (cell.start_s - to_s).max(from_s - cell.end_s);
                 let cloud = smooth_step(0.0, 1.0, 1.0 - away_s / cell.margin_s);
                 fall.cloud = fall.cloud.max(cloud);
             }
         }
-        if raining {
-            let (cells, depth) = (&self.overhead, &mut fall.depth_mm);
-            self.texture.pieces(from_s, to_s, |a, b, rate| {
-                for cell in cells {
-                    let even = cell.between(a, b);
-                    *depth += even * (1.0 + (rate - 1.0) * cell.unevenness);
-                }
-            });
-        }
         if !self.pools.is_empty() {
             fall.outflow = Some(together(&self.pools, to_s, self.depression_k));
-        }
-        if self.overhead.is_empty() && self.pools.is_empty() {
-            let next = self.to_come.last().map(|c| c.start_s - c.margin_s);
-            let pool = self.pools_to_come.last().map(|p| p.start_s);
-            self.quiet_until_s = next
-                .unwrap_or(f64::INFINITY)
-                .min(pool.unwrap_or(f64::INFINITY));
         }
         fall
     }

@@ -17,8 +17,8 @@ const CROSS_ISOBAR_DEG: f64 = 22.0;
 
 /// Mean geostrophic wind of the prevailing flow, m/s: in the middle latitudes, and what the trades have more
 /// (common practice, no source).
-const MEAN_FLOW_MS: f64 = 2.0;
-const TRADES_MS: f64 = 6.0;
+const MEAN_FLOW_MS: f64 = 4.0;
+const TRADES_MS: f64 = 4.5;
 /// Wind of the smallest scales, m/s: it blows when nothing else does (common practice, no source).
 const CALM_MS: f64 = 2.5;
 
@@ -26,6 +26,12 @@ const CALM_MS: f64 = 2.5;
 /// grows with the wind (the geostrophic drag law, Blackadar & Tennekes 1968; this form of it is common
 /// practice, no source).
 const DRAG_MS: f64 = 40.0;
+
+/// Spread of temperature and dew point of an air mass, K: as it is where it is wide, never below nothing: air
+/// over which cloud has formed has lost what it could not hold (common practice, no source).
+pub(crate) fn least_spread_k(spread_k: f64) -> f64 {
+    0.5 * (spread_k + (spread_k * spread_k + 6.0).sqrt())
+}
 
 /// Time in which the wind changes between its sectors, s.
 const REGIME_S: f64 = 3.0 * 86_400.0;
@@ -76,6 +82,8 @@ pub(crate) struct Regional {
     pub(crate) rain_shield: f64,
     /// What the day's swing is multiplied by.
     pub(crate) range_gain: f64,
+    /// Spread of temperature and dew point before it is kept positive, K, for the fit.
+    pub(crate) spread_k: f64,
     /// The systems' departure of pressure, hPa, for the fit.
     pub(crate) departure_hpa: f64,
     /// Air-mass departures, K, and the index of low cloud, for the fit.
@@ -132,6 +140,7 @@ pub struct Region {
     pub(crate) turbidity: Turbidity,
     second: [(f64, f64); 12],
     second_share: [f64; 12],
+    daily_range: [f64; 12],
     regime: Curve,
     /// Share of the rain that falls from the day's own convection.
     convection: [f64; 12],
@@ -198,6 +207,7 @@ impl Region {
             flow: of_unit(|m| m.prevailing_direction_deg),
             second: of_unit(|m| m.second_direction_deg),
             second_share: of(|m| m.second_share),
+            daily_range: of(|m| m.daily_range_k),
             regime: Curve::new(seed.key(OWNER, "wind regime"), REGIME_S),
             convection: core::array::from_fn(|i| {
                 let summer = 0.5 - 0.5 * setting.winterness(30.44 * (i as f64 + 0.5));
@@ -211,6 +221,11 @@ impl Region {
     /// How much higher a place lies than the reference place, km.
     pub(crate) fn above_km(&self, place: &Place) -> f64 {
         0.001 * (place.altitude_m - self.reference.altitude_m)
+    }
+
+    /// Normal range of the day, K.
+    pub(crate) fn daily_range_k(&self, month: MonthPoint) -> f64 {
+        month.of(&self.daily_range)
     }
 
     /// Where an offset lies in what drifts past: eastward in the westerlies, westward in the trades.
@@ -228,6 +243,11 @@ impl Region {
     pub(crate) fn scattered(mut self) -> Self {
         self.train.scatter();
         self
+    }
+
+    /// Wind of the systems alone before friction; see [`Train::field_wind_ms`].
+    pub(crate) fn field_wind_ms(&mut self, time_s: f64) -> (f64, f64) {
+        self.train.field_wind_ms(time_s)
     }
 
     /// A copy of the train of systems, for the rain.
@@ -266,9 +286,11 @@ impl Region {
             flow.1 += second * (month.of(&self.second.map(|f| f.1)) - flow.1);
         }
         let (east, poleward) = (flow.0, self.setting.hemisphere * flow.1);
+        // The systems' own mean wind, by the side on which they pass, is part of the prevailing one.
+        let there = self.calibration.field_wind_ms.map(|w| month.of(&w));
         (
-            speed * (east * cosine + poleward * sine),
-            speed * (poleward * cosine - east * sine),
+            speed * (east * cosine + poleward * sine) - there[0],
+            speed * (poleward * cosine - east * sine) - there[1],
         )
     }
 
@@ -313,16 +335,19 @@ impl Region {
 
         let low = logistic(6.5 * (air.low_cloud - month.of(&c.cloud_threshold)));
         let high = logistic(6.0 * (air.high_cloud - 0.75));
+        let temperature_degc =
+            month.of(&self.temperature) + air.temperature_k - month.of(&c.mean_warmth_k);
+        let spread = temperature_degc
+            - (month.of(&self.dew_point) + air.dew_point_k - month.of(&c.mean_moisture_k));
         Regional {
             pressure_hpa: self.base_pressure_hpa + air.pressure_hpa
                 - month.of(&c.mean_pressure_hpa),
             departure_hpa: air.pressure_hpa,
             wind_speed_ms: balanced * month.of(&c.wind_factor),
             wind_from_deg: from,
-            temperature_degc: month.of(&self.temperature) + air.temperature_k
-                - month.of(&c.mean_warmth_k),
-            dew_point_degc: month.of(&self.dew_point) + air.dew_point_k
-                - month.of(&c.mean_moisture_k),
+            temperature_degc,
+            dew_point_degc: temperature_degc - least_spread_k(spread),
+            spread_k: spread,
             low_cloud: low.max(0.96 * air.rain_shield),
             high_cloud: high,
             rain_shield: air.rain_shield,

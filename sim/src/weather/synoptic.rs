@@ -18,7 +18,8 @@ pub(crate) use system::System;
 use super::noise::{Curve, floor};
 use super::region::Offset;
 use crate::entropy::{Key, Seed};
-use air_mass::{Origin, Path, follow};
+use air_mass::{BACK_H, BACKS, Origin, Path, follow};
+use field::Vortex;
 
 /// Length of a slot of the train, s: at most one system is nearest in it, at any instant of it.
 pub(crate) const SPACING_S: f64 = 1.6 * 86_400.0;
@@ -107,12 +108,15 @@ pub(crate) struct Train {
     small_wind: [Drift; 2],
     small_pressure: Drift,
     cloud: [Drift; 3],
+    warmth: Drift,
     moisture: Drift,
     centre: i64,
     held: [System; HELD],
     path: Path,
     /// Follow each parcel at its own instant rather than on the grid: cheaper where instants lie far apart.
     scattered: bool,
+    /// Those that a path may meet: memory that is kept.
+    lively: Vec<Vortex>,
 }
 
 /// Slow waves that are not vortices: pressure, and a gradient that is even over the region.
@@ -177,11 +181,13 @@ impl Train {
                 drift("cloud half days", 8.0, 200.0),
                 drift("high cloud", 5.0, 200.0),
             ],
+            warmth: drift("warmth days", 34.0, 700.0),
             moisture: drift("moisture days", 16.0, 250.0),
             centre: i64::MIN,
             held: [System::NONE; HELD],
             path: Path::new(),
             scattered: false,
+            lively: Vec::new(),
         };
         train.load(0, &|system| system);
         train
@@ -231,6 +237,20 @@ impl Train {
         floor(time_s / SPACING_S)
     }
 
+    /// Wind before friction (east, poleward, m/s) and pressure of the moving field alone at the reference point,
+    /// for the fit.
+    pub(crate) fn field_wind_ms(&mut self, time_s: f64) -> (f64, f64) {
+        self.load(Self::interval(time_s), &|system| system);
+        let mut jet = Jet::default();
+        for system in &self.held {
+            if system.strength > 0.0 {
+                system.low.add(time_s, 0.0, 0.0, &mut jet);
+                system.high.add(time_s, 0.0, 0.0, &mut jet);
+            }
+        }
+        jet.geostrophic_ms(self.setting.coriolis)
+    }
+
     /// The air at an instant, at an offset from the reference point; `mean_ms` is the mean geostrophic wind
     /// (east, poleward). `mark` completes a system with what the rain decides about it.
     pub(crate) fn air(
@@ -261,7 +281,9 @@ impl Train {
                 system.add_fronts(hours, &mut air, &mut presence, &setting);
             }
         }
-        air.pressure_hpa = jet.p + SMALL_HPA * self.small_pressure.value(time_s, spot);
+        let warmth = self.warmth.value(time_s, spot);
+        air.pressure_hpa = jet.p + SMALL_HPA * self.small_pressure.value(time_s, spot)
+            - WARM_HPA * setting.contrast * warmth;
         // The mean flow has pressure gradients, too, but its own level is the base pressure's.
         let mean = 1.0 / 808.0 * setting.coriolis;
         jet.x += mean * mean_ms.1;
@@ -282,10 +304,13 @@ impl Train {
                 + 0.25
                     * setting.winterness(super::climate::day_of_year(time_s))
                     * (1.0 - setting.tropical));
-        air.temperature_k -= contrast * origin.warmth_km * PER_KM;
+        // Waves longer than the paths are, whose air differs with them.
+        let slow = SLOW_AIR * warmth;
+        air.temperature_k -= contrast * (origin.warmth_km * PER_KM - slow);
         let sinking = (-origin.lift).max(-0.1) + 0.1;
         air.dew_point_k -= contrast
             * (origin.moisture_km * MOISTURE_PER_KM + DRYING * sinking
+                - 1.2 * slow
                 - 0.8 * self.moisture.value(time_s, spot));
 
         // Cloud: where air has risen, and less where it has sunk.
@@ -315,18 +340,34 @@ impl Train {
             planetary,
             setting,
             scattered,
+            lively,
             ..
         } = self;
         let coriolis = setting.coriolis;
         let mut origin = |time_s: f64| {
+            // Most of those held are too old or too young.
+            let back_s = HOUR_S * (BACKS as f64 * BACK_H);
+            lively.clear();
+            let vortices = held.iter().flat_map(|system| [&system.low, &system.high]);
+            lively.extend(
+                vortices
+                    .filter(|v| v.amplitude_hpa != 0.0 && v.lives(time_s - back_s, time_s))
+                    .copied(),
+            );
             follow(time_s, point.0, point.1, |at_s, x, y| {
-                let mut jet = planetary.jet(at_s, x, y, coriolis);
-                for system in held.iter() {
-                    if system.strength > 0.0 {
-                        system.low.add(at_s, x, y, &mut jet);
-                        system.high.add(at_s, x, y, &mut jet);
+                let slow = planetary.jet(at_s, x, y, coriolis);
+                let (mut gradient, mut laplacian) = ((slow.x, slow.y), 0.0);
+                for vortex in lively.iter() {
+                    if let Some(still) = vortex.still(at_s) {
+                        still.add(x, y, &mut gradient, &mut laplacian);
                     }
                 }
+                let jet = Jet {
+                    x: gradient.0,
+                    y: gradient.1,
+                    xx: laplacian,
+                    ..Jet::default()
+                };
                 let (east, poleward) = jet.geostrophic_ms(coriolis);
                 let speed = ((east * east + poleward * poleward) * (1.0 / 900.0)).min(1.0);
                 // Around deep lows the wind is well below the geostrophic.
@@ -347,10 +388,14 @@ impl Train {
 }
 
 /// Change of the air's warmth and moisture with where it comes from, per km and per K of contrast.
-const PER_KM: f64 = 1.0 / 400.0;
-const MOISTURE_PER_KM: f64 = 1.0 / 260.0;
+const PER_KM: f64 = 1.0 / 520.0;
+const MOISTURE_PER_KM: f64 = 1.0 / 330.0;
 /// Fall of the dew point where air has sunk, per K of contrast and unit of negative vorticity.
 const DRYING: f64 = 14.0;
+/// Spread of the air of the longest waves, per K of contrast.
+const SLOW_AIR: f64 = 0.55;
+/// Pressure that such warm air lacks, being light, hPa at 45 degrees.
+const WARM_HPA: f64 = 1.8;
 /// Small waves of pressure, hPa, and wind of the scales between fronts and gusts, m/s.
 const SMALL_HPA: f64 = 0.25;
 const SMALL_WIND_MS: f64 = 3.2;

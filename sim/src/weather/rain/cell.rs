@@ -114,13 +114,17 @@ pub(super) fn mix(a: i64, b: i64) -> i64 {
     (z ^ (z >> 31)).cast_signed()
 }
 
-/// A Poisson variate by multiplying uniforms (Knuth 1969, 3.4.1); means above some hundred are cut.
-pub(super) fn poisson(stream: &mut Stream, mean: f64) -> i64 {
-    let floor = libm::exp(-mean.min(600.0));
+/// The chance of none where `mean` are expected, for [`poisson`]; means above some hundred are cut.
+fn chance_of_none(mean: f64) -> f64 {
+    libm::exp(-mean.min(600.0))
+}
+
+/// A Poisson variate by multiplying uniforms (Knuth 1969, 3.4.1), from its chance of none.
+fn poisson(stream: &mut Stream, none: f64) -> i64 {
     let (mut product, mut count) = (1.0, 0);
     loop {
         product *= stream.uniform_positive();
-        if product <= floor {
+        if product <= none {
             return count;
         }
         count += 1;
@@ -208,19 +212,19 @@ impl Law {
     ) {
         let Ground::Discs { cluster_km, .. } = self.ground else {
             let mut stream = key.stream(number);
-            for i in 0..poisson(&mut stream, mean) {
+            for i in 0..poisson(&mut stream, chance_of_none(mean)) {
                 let mut own = key.stream(mix(number, i));
                 visit(self.cluster(&mut own, mix(number, i), window_s, at, 0.0));
             }
             return;
         };
         let side_km = 2.0 * cluster_km.1;
-        let mean = mean * side_km * side_km / mean_area(cluster_km);
+        let none = chance_of_none(mean * side_km * side_km / mean_area(cluster_km));
         for east in tiles(at.east_km, cluster_km.1 + reach_km, side_km) {
             for north in tiles(at.north_km, cluster_km.1 + reach_km, side_km) {
                 let tile = mix(mix(number, east), north);
                 let mut stream = key.stream(tile);
-                for i in 0..poisson(&mut stream, mean) {
+                for i in 0..poisson(&mut stream, none) {
                     let (centre, radius_km) = disc(&mut stream, (east, north), side_km, cluster_km);
                     let far = radius_km + reach_km;
                     if squared_distance(centre, at) < far * far {
@@ -286,7 +290,7 @@ impl Law {
         let mean = self.cells * cluster.longer;
         let Ground::Discs { cell_km, .. } = self.ground else {
             let mut stream = key.stream(mix(cluster.number, -1));
-            let others = poisson(&mut stream, mean);
+            let others = poisson(&mut stream, chance_of_none(mean));
             let first = i64::from(self.cells_of_one() > self.cells);
             for i in 0..others + first {
                 visit(self.cell(key, cluster, mix(cluster.number, i), i < first, at, at, 0.0));
@@ -294,13 +298,13 @@ impl Law {
             return;
         };
         let side_km = 2.0 * cell_km.1;
-        let mean = mean * side_km * side_km / mean_area(cell_km);
+        let none = chance_of_none(mean * side_km * side_km / mean_area(cell_km));
         let within = cluster.radius_km * cluster.radius_km;
         for east in tiles(at.east_km, cell_km.1 + reach_km, side_km) {
             for north in tiles(at.north_km, cell_km.1 + reach_km, side_km) {
                 let tile = mix(mix(cluster.number, east), north);
                 let mut stream = key.stream(tile);
-                for i in 0..poisson(&mut stream, mean) {
+                for i in 0..poisson(&mut stream, none) {
                     let (centre, radius_km) = disc(&mut stream, (east, north), side_km, cell_km);
                     let far = radius_km + reach_km;
                     if squared_distance(centre, at) < far * far
@@ -395,6 +399,12 @@ impl Cell {
     fn until(&self, time_s: f64) -> f64 {
         let x = ((time_s - self.start_s) * self.per_second).clamp(0.0, 1.0);
         self.depth_mm * (x + self.swell * (smooth_step(0.0, 1.0, x) - x))
+    }
+
+    /// Some of it falls between two instants.
+    #[inline]
+    pub(super) fn falls(&self, from_s: f64, to_s: f64) -> bool {
+        self.start_s < to_s && self.end_s > from_s
     }
 
     /// Depth that falls from one instant to another, mm, without the texture.

@@ -75,7 +75,7 @@ const fn law(
 /// Ahead of the warm front: long, even, light.
 static SHIELD: Kind = Kind {
     law: law(
-        (7.5, 6.5, 1.7, 1.0),
+        (6.5, 5.5, 1.5, 1.0),
         (1.5, 5.0, 4.0),
         (40.0, 80.0),
         (12.0, 25.0),
@@ -103,13 +103,13 @@ static SECTOR: Kind = Kind {
 /// The band of the cold front.
 static BAND: Kind = Kind {
     law: law(
-        (1.4, 4.0, 0.6, 1.35),
+        (1.4, 5.0, 0.45, 1.35),
         (1.0, 6.0, 8.0),
         (30.0, 55.0),
         (5.0, 9.0),
     ),
     clusters: 1.1,
-    unevenness: 0.8,
+    unevenness: 0.9,
     swell: 0.6,
     margin_s: 1200.0,
     pools: true,
@@ -117,7 +117,7 @@ static BAND: Kind = Kind {
 /// Showers in the cold air behind.
 static SHOWERS: Kind = Kind {
     law: law(
-        (1.0, 3.0, 0.35, 1.3),
+        (1.0, 3.5, 0.3, 1.3),
         (1.0, 6.0, 8.0),
         (10.0, 25.0),
         (3.5, 6.0),
@@ -131,14 +131,14 @@ static SHOWERS: Kind = Kind {
 /// Thunderstorms of warm afternoons.
 static STORMS: Kind = Kind {
     law: law(
-        (1.6, 3.5, 0.5, 2.7),
+        (1.5, 4.0, 0.35, 2.8),
         (1.0, 6.0, 8.0),
         (15.0, 35.0),
         (4.5, 9.0),
     ),
     clusters: 0.35,
-    unevenness: 0.9,
-    swell: 0.8,
+    unevenness: 1.0,
+    swell: 1.0,
     margin_s: 1500.0,
     pools: true,
 };
@@ -151,7 +151,7 @@ static UNSETTLED: Kind = Kind {
         (20.0, 45.0),
         (6.0, 12.0),
     ),
-    clusters: 1.2,
+    clusters: 0.35,
     unevenness: 0.7,
     swell: 0.6,
     margin_s: 1800.0,
@@ -189,79 +189,81 @@ pub(crate) fn possible_phases_with(
     let first_s = noon(system.number as f64 * SPACING_S + 0.5 * DAY_S);
     let amount = (0.35 + 0.65 * wet).min(1.8);
     let vigour = 0.3 + 0.7 * wet.min(2.6);
-    let build = |kind: &'static Kind, span: (f64, f64), chance: f64, amount: f64, vigour: f64| {
+    let phase = |kind: &'static Kind, span: (f64, f64), clusters: f64, vigour: f64| Phase {
+        start_s: span.0,
+        end_s: span.1.max(span.0),
+        clusters: kind.clusters * clusters,
+        law: Law {
+            intensity: kind.law.intensity * vigour,
+            ..kind.law
+        },
+        kind,
+    };
+    let of_system = |i: usize, kind: &'static Kind, span, chance: f64, vigour: f64| {
         // A chance that abundance would drive past certainty goes into the number instead.
         let wanted = chance * likely;
         let surplus = (wanted / 0.97).max(1.0);
-        let phase = Phase {
-            start_s: span.0,
-            end_s: span.1.max(span.0),
-            clusters: kind.clusters * amount * likely * surplus,
-            law: Law {
-                intensity: kind.law.intensity * vigour,
-                ..kind.law
-            },
-            kind,
-        };
-        (wanted.min(0.97), phase)
+        // A draw of 1 is never below a chance: the system cannot bring it.
+        let possible = if system.chances[i] < 1.0 { 0.97 } else { 0.0 };
+        (
+            wanted.min(possible),
+            phase(kind, span, amount * likely * surplus, vigour),
+        )
     };
     core::array::from_fn(|i| match i {
-        0 => build(
+        0 => of_system(
+            i,
             &SHIELD,
             (
                 hours(-system.warm_h - system.ahead_h),
                 hours(-system.warm_h + 1.0),
             ),
             0.75 * wet.min(1.0) * (1.0 - 0.45 * summer) * frontal,
-            amount,
             vigour,
         ),
-        1 => build(
+        1 => of_system(
+            i,
             &SECTOR,
             (hours(-system.warm_h + 1.0), hours(-1.0)),
             0.45 * wet.min(1.0) * frontal,
-            amount,
             vigour,
         ),
-        2 => build(
+        2 => of_system(
+            i,
             &BAND,
             (hours(-1.0), hours(1.2)),
             (0.2 + 0.75 * wet.min(1.0)) * frontal,
-            amount,
             vigour * (1.0 + 0.4 * summer),
         ),
-        3 => build(
+        3 => of_system(
+            i,
             &SHOWERS,
             (hours(4.0), hours(20.0)),
             0.3 * frontal,
-            amount,
             vigour * (1.0 + 0.5 * summer),
         ),
-        4 => build(
+        4 => of_system(
+            i,
             &STORMS,
             (ahead_s + 1.5 * HOUR_S, ahead_s + 8.0 * HOUR_S),
             0.8 * summer * frontal,
-            amount,
             vigour,
         ),
         UNSETTLED_AT => {
-            let number = system.number as f64;
-            let span = (number * SPACING_S, (number + 1.0) * SPACING_S);
-            let (_, mut phase) = build(&UNSETTLED, span, 1.0, 1.0, 1.0);
-            phase.clusters = UNSETTLED.clusters * (abundance - UNSETTLED_FROM).max(0.0);
-            (1.0, phase)
+            let slot = system.number as f64;
+            let span = (slot * SPACING_S, (slot + 1.0) * SPACING_S);
+            let clusters = (abundance - UNSETTLED_FROM).max(0.0) * SPACING_S / DAY_S;
+            (1.0, phase(&UNSETTLED, span, clusters, 1.0))
         }
         day => {
             let day_s = first_s + (day - OWN) as f64 * DAY_S;
             let inside = day_s < (system.number + 1) as f64 * SPACING_S;
-            let (_, phase) = build(
-                &STORMS,
-                (day_s + 1.0 * HOUR_S, day_s + 8.0 * HOUR_S),
-                1.0,
-                DAYS_AMOUNT * likely * convection,
-                1.0,
-            );
-            (if inside { 1.0 } else { 0.0 }, phase)
+            let span = (day_s + 1.0 * HOUR_S, day_s + 8.0 * HOUR_S);
+            let clusters = DAYS_AMOUNT * abundance * convection;
+            (
+                if inside { 1.0 } else { 0.0 },
+                phase(&STORMS, span, clusters, 1.0),
+            )
         }
     })
 }

@@ -32,7 +32,7 @@ fn passages() -> Vec<Passage> {
         }
         rain.to_come.clear();
         rain.pools_to_come.clear();
-        rain.add_system(number, (1.0, 0.0), REACH_KM);
+        rain.add_system(&system, (1.0, 0.0), REACH_KM);
         rain.pools_to_come
             .sort_by(|a, b| a.start_s.total_cmp(&b.start_s));
         // Pools that follow each other within an hour are one passage.

@@ -1,11 +1,11 @@
-//! The unevenness of rain inside a cell, from a quarter of an hour down to seconds.
+//! The unevenness of rain inside a cell, from half an hour down to seconds.
 
 use super::super::noise::floor;
 use crate::entropy::Key;
 
 /// Length of one block of the texture, s, and its number of pieces (16 s each).
-const BLOCK_S: f64 = 1024.0;
-const PIECES: usize = 64;
+const BLOCK_S: f64 = 2048.0;
+const PIECES: usize = 128;
 const PIECE_S: f64 = BLOCK_S / PIECES as f64;
 
 /// A positive curve with mean 1 over every block, that the rate of a point's cells is multiplied by.
@@ -109,6 +109,6 @@ mod tests {
             .map(|i| integral(100.0 + f64::from(i), 101.0 + f64::from(i)))
             .sum();
         assert!((whole - parts).abs() < 1e-8);
-        assert!((integral(1024.0, 1024.0 * 50.0) - 1024.0 * 49.0).abs() < 1e-7);
+        assert!((integral(2048.0, 2048.0 * 50.0) - 2048.0 * 49.0).abs() < 1e-7);
     }
 }

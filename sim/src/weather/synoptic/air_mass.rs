@@ -9,15 +9,15 @@ use super::super::noise::floor;
 use super::field::HOUR_S;
 
 /// Step back in time, h, and their number.
-pub(crate) const BACK_H: f64 = 5.0;
-pub(crate) const BACKS: usize = 18;
+pub(crate) const BACK_H: f64 = 6.0;
+pub(crate) const BACKS: usize = 14;
 /// Time in which air takes on the ground's warmth, and its moisture, h.
 const WARMING_H: f64 = 60.0;
 const MOISTENING_H: f64 = 40.0;
 /// Time over which sinking counts, h.
 const SINKING_H: f64 = 30.0;
 /// Grid of instants at which paths are followed, s.
-const GRID_S: f64 = 2.0 * HOUR_S;
+const GRID_S: f64 = 3.0 * HOUR_S;
 
 /// What the path of a parcel tells.
 #[derive(Debug, Clone, Copy, Default)]

@@ -65,6 +65,12 @@ impl Vortex {
         axis: (1.0, 0.0),
     };
 
+    /// Whether it lives at any time of an interval.
+    pub(crate) fn lives(&self, from_s: f64, to_s: f64) -> bool {
+        let half_s = HOUR_S * self.life_h;
+        self.peak_s - half_s < to_s && self.peak_s + half_s > from_s
+    }
+
     /// Share of its full amplitude at an instant.
     pub(crate) fn grown(&self, time_s: f64) -> f64 {
         let age = (time_s - self.peak_s) / (HOUR_S * self.life_h);
@@ -104,6 +110,60 @@ impl Vortex {
         jet.xx += c * c * uu - 2.0 * c * s * uv + s * s * vv;
         jet.yy += s * s * uu + 2.0 * c * s * uv + c * c * vv;
         jet.xy += c * s * (uu - vv) + (c * c - s * s) * uv;
+    }
+}
+
+/// A vortex at one instant, ready to be asked for wind alone.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Still {
+    x_km: f64,
+    y_km: f64,
+    axis: (f64, f64),
+    per: f64,
+    wide: f64,
+    a: f64,
+}
+
+impl Vortex {
+    /// The vortex at an instant; `None` when it does not live then.
+    #[inline]
+    pub(crate) fn still(&self, time_s: f64) -> Option<Still> {
+        let grown = self.grown(time_s);
+        if grown == 0.0 {
+            return None;
+        }
+        let hours = (time_s - self.nearest_s) * (1.0 / HOUR_S);
+        let per = 1.0 / (self.size_km * self.size_km);
+        Some(Still {
+            x_km: self.x_km + self.vx * hours,
+            y_km: self.y_km + self.vy * hours,
+            axis: self.axis,
+            per,
+            wide: per * self.stretch * self.stretch,
+            a: self.amplitude_hpa * grown,
+        })
+    }
+}
+
+impl Still {
+    /// Adds its gradient (hPa/km) and the Laplacian of its pressure (hPa/km2): the same as [`Vortex::add`],
+    /// less what only the curvature of the wind needs.
+    #[inline]
+    pub(crate) fn add(&self, x_km: f64, y_km: f64, gradient: &mut (f64, f64), laplacian: &mut f64) {
+        let (dx, dy) = (x_km - self.x_km, y_km - self.y_km);
+        let (c, s) = self.axis;
+        let (along, across) = (c * dx + s * dy, c * dy - s * dx);
+        let (u, v) = (along * self.per, across * self.wide);
+        let q = along * u + across * v - 0.05;
+        if q > REACH {
+            return;
+        }
+        let k = 1.0 / (1.05 + q);
+        let first = -2.0 * self.a * k * k * k;
+        let (pu, pv) = (2.0 * first * u, 2.0 * first * v);
+        gradient.0 += c * pu - s * pv;
+        gradient.1 += s * pu + c * pv;
+        *laplacian += first * (2.0 * (self.per + self.wide) - 12.0 * k * (u * u + v * v));
     }
 }
 
@@ -185,6 +245,20 @@ mod tests {
             near(jet.xx, (e.x - w.x) / (2.0 * h));
             near(jet.yy, (n.y - s.y) / (2.0 * h));
             near(jet.xy, (e.y - w.y) / (2.0 * h));
+        }
+    }
+
+    #[test]
+    fn a_still_vortex_has_the_same_gradient_and_laplacian() {
+        let vortex = low();
+        for (x, y) in [(0.0, 0.0), (-400.0, 250.0), (700.0, -900.0)] {
+            let mut jet = Jet::default();
+            vortex.add(5000.0, x, y, &mut jet);
+            let (mut gradient, mut laplacian) = ((0.0, 0.0), 0.0);
+            let still = vortex.still(5000.0).unwrap();
+            still.add(x, y, &mut gradient, &mut laplacian);
+            assert!((gradient.0 - jet.x).abs() < 1e-15 && (gradient.1 - jet.y).abs() < 1e-15);
+            assert!((laplacian - jet.xx - jet.yy).abs() < 1e-15);
         }
     }
 

@@ -111,7 +111,7 @@ impl System {
             };
         }
 
-        let strength = (activity * raw).clamp(0.08, 2.6);
+        let strength = (activity * raw).clamp(0.08, 2.1);
         let season = 1.0 + 0.3 * calendar * (1.0 - tropical);
         // Westerlies carry systems eastward, trades westward (common practice, no source).
         let speed_ms =
@@ -172,7 +172,8 @@ impl System {
             step(-250.0, 120.0, miss_km) * (1.0 - step(1100.0, 1900.0, miss_km)) * (1.0 - tropical);
         let reach_km = miss_km.max(0.0);
         let warm_h = ((miss_km - joined_km).max(0.0) * (slope + lead) / speed_kmh).clamp(0.7, 20.0);
-        let front_s = nearest_s + HOUR_S * reach_km * slope / speed_kmh * frontal;
+        // The cold front swings round ahead of the centre.
+        let front_s = nearest_s + HOUR_S * (reach_km * slope / speed_kmh - 2.5) * frontal;
         let nearness = 1.0 - 0.8 * step(0.5, 1.6, miss_km.abs() / size_km);
         if warm_h < 3.0 || frontal < 0.3 {
             chances[1] = 1.0;
@@ -181,11 +182,11 @@ impl System {
             chances[0] = 1.0;
             chances[1] = 1.0;
         }
-        // The band at the cold front is narrow and often dry; the shield of the warm air is not.
-        chances[2] = 1.0 - (1.0 - chances[2]) * 0.7 * frontal;
-        chances[0] *= 0.75;
-        // Showers follow lows, not highs that come close behind.
-        chances[3] = 1.0 - (1.0 - chances[3]) * (0.25 + 0.5 * step(1300.0, 2000.0, behind_km));
+        // The band at the cold front is narrow and often dry; showers follow lows, not highs that come close
+        // behind. A share `k` of the chance is left.
+        let left = |chance: f64, k: f64| (chance / (k + 1e-9)).min(1.0);
+        chances[2] = left(chances[2], 0.4 * frontal);
+        chances[3] = left(chances[3], 0.1 + 0.3 * step(1300.0, 2000.0, behind_km));
         if u[15] > nearness {
             chances[0] = 1.0;
         }
