@@ -5,6 +5,7 @@
 //! balance) and adds its own fine structure, step by step. Recorded weather gives the knots instead, and gets
 //! the same fine structure.
 
+mod breeze;
 mod calibration;
 pub mod climate;
 mod cloud;

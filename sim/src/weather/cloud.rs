@@ -10,7 +10,7 @@ use crate::entropy::{Seed, Stream};
 use crate::physics::light::{
     diffuse_efficacy_lm_per_w, direct_efficacy_lm_per_w, ultraviolet_cloud_factor,
 };
-use field::{Field, MEAN_THIN, mean_sides};
+use field::{Field, mean_leak, mean_sides};
 
 /// Time in which the base of a closed deck changes overhead, s, and over which the whole sky evens it out
 /// (common practice, no source).
@@ -57,9 +57,10 @@ impl Optics {
         let transmission = layers * (1.0 - 0.12 * high) * (1.0 - 0.45 * rain_shield);
         let hidden_index = 0.2 + (0.8 - darkness) * low * low + 0.35 * low * (1.0 - low);
         let mean = 1.0 - (layers - hidden_index) * (1.0 / USUAL_BEAM_SHARE);
-        // Clouds that are few let some of the beam through.
-        let mean = mean.clamp(0.0, 1.0);
-        let obscured = mean * (1.0 + MEAN_THIN * (1.0 - mean));
+        // Clouds let some of the beam through, those of a closed deck none.
+        let taken = mean.clamp(0.0, 1.0);
+        let obscured = taken / (1.0 - mean_leak(taken));
+        let obscured = taken / (1.0 - mean_leak(obscured.min(1.0)));
         Self {
             transmission,
             obscured: obscured.min(1.0),
@@ -161,12 +162,12 @@ impl Shadow {
         // The diffuse light closes the mean: what the layers let through less the mean beam and the mean of
         // what the sides add.
         let open = 1.0 - optics.obscured;
-        let mean_beam = level_beam * open * (1.0 + MEAN_THIN * optics.obscured);
+        let mean_beam = level_beam * (open + optics.obscured * mean_leak(optics.obscured));
         let mean_sides = level_beam * open * mean_sides(optics.obscured);
         let floor = 0.25 * clear.diffuse_wm2 * optics.transmission;
         let diffuse = (clear.global_wm2 * optics.transmission - mean_beam - mean_sides).max(floor);
-        // A closed deck is nowhere quite even (common practice, no source: a sixth, under rain more).
-        let diffuse = diffuse * (1.0 - 0.16 * optics.obscured * self.sky).max(0.4);
+        // A closed deck is nowhere quite even (common practice, no source: a fifth, under rain more).
+        let diffuse = diffuse * (1.0 - 0.2 * optics.obscured * self.sky).max(0.4);
         let uneven = (1.0 - 0.25 * self.sky).clamp(0.4, 1.6);
         let dark = clear.global_wm2 * rain_transmission(self.rain_mmh) * uneven;
         let diffuse = diffuse + (dark.min(diffuse) - diffuse) * rain_cloud;
@@ -201,5 +202,124 @@ impl Shadow {
             ultraviolet_index: day.ultraviolet_index * ultraviolet_cloud_factor(index),
             shade: (cover - optics.obscured) * clear.global_wm2 * 0.001,
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::physics::sun::{ClearSky, SunDirection};
+
+    fn noon(altitude: f64) -> Daylight {
+        // A sun at 45 degrees; the thinner the air, the more of the beam.
+        let direct = 850.0 + 0.04 * altitude;
+        let diffuse = 110.0 - 0.01 * altitude;
+        let up = core::f64::consts::FRAC_1_SQRT_2;
+        Daylight {
+            sun: SunDirection {
+                east: 0.0,
+                north: -up,
+                up,
+            },
+            sky: ClearSky {
+                global_wm2: direct * up + diffuse,
+                direct_normal_wm2: direct,
+                diffuse_wm2: diffuse,
+            },
+            ultraviolet_index: 5.0,
+            extraterrestrial_wm2: 1361.0,
+        }
+    }
+
+    fn run(low: f64, steps: i32, day: &Daylight, mut see: impl FnMut(Light)) {
+        let slow = Slow {
+            optics: Optics::new(low, 0.0, 0.0, 0.0),
+            wind_ms: 5.0,
+            ..Slow::default()
+        };
+        let mut shadow = Shadow::new(Seed(6), "t", 16.0);
+        for _ in 0..steps {
+            see(shadow.step(16.0, &slow, &Fall::default(), day));
+        }
+    }
+
+    #[test]
+    fn the_mean_transmission_is_the_published_one() {
+        // Kasten & Czeplak 1980: 1 - 0.75 N^3.4.
+        let day = noon(0.0);
+        for low in [0.0, 0.2, 0.4, 0.6, 0.8, 0.9, 1.0] {
+            let mut sum = 0.0;
+            run(low, 300_000, &day, |light| {
+                sum += light.global_wm2 / 300_000.0
+            });
+            let (index, expected) = (sum / day.sky.global_wm2, 1.0 - 0.75 * libm::pow(low, 3.4));
+            assert!((index - expected).abs() < 0.03, "{low}: {index} {expected}");
+        }
+    }
+
+    #[test]
+    fn broken_cloud_has_two_peaks_and_a_bright_edge_that_is_bounded() {
+        for altitude in [0.0, 4000.0] {
+            let day = noon(altitude);
+            let mut counts = [0_u32; 20];
+            let (mut bright, mut brightest) = (0, 0.0_f64);
+            run(0.65, 200_000, &day, |light| {
+                let index = light.global_wm2 / day.sky.global_wm2;
+                counts[(index * 10.0) as usize] += 1;
+                bright += u32::from(index > 1.05);
+                brightest = brightest.max(index);
+                assert!(light.global_wm2 <= 1.3 * 1361.0 * day.sun.up, "{light:?}");
+            });
+            // Suehrcke & McCormick 1988: one peak about 1 and one about 0.3 with a valley in between.
+            let dark = counts[2..5].iter().max().unwrap();
+            let valley = counts[5..8].iter().max().unwrap();
+            let open = counts[9..12].iter().max().unwrap();
+            assert!(*dark > 2 * valley && *open > 2 * valley, "{counts:?}");
+            let share = f64::from(bright) / 200_000.0;
+            assert!((0.05..0.6).contains(&share), "{share}");
+            assert!(
+                (1.3..1.5).contains(&brightest) || altitude > 0.0,
+                "{brightest}"
+            );
+        }
+    }
+
+    #[test]
+    fn two_stations_see_other_edges_and_the_same_statistics() {
+        let day = noon(0.0);
+        let series = |owner: &str| {
+            let slow = Slow {
+                optics: Optics::new(0.6, 0.0, 0.0, 0.0),
+                wind_ms: 5.0,
+                ..Slow::default()
+            };
+            let mut shadow = Shadow::new(Seed(6), owner, 16.0);
+            let light: Vec<f64> = (0..400_000)
+                .map(|_| shadow.step(16.0, &slow, &Fall::default(), &day).global_wm2)
+                .collect();
+            light
+        };
+        let (a, b) = (series("a"), series("b"));
+        let mean = |x: &[f64]| x.iter().sum::<f64>() / x.len() as f64;
+        let (ma, mb) = (mean(&a), mean(&b));
+        let product = |x: &[f64], mx: f64, y: &[f64], my: f64| {
+            x.iter()
+                .zip(y)
+                .map(|(p, q)| (p - mx) * (q - my))
+                .sum::<f64>()
+                / x.len() as f64
+        };
+        let (va, vb) = (product(&a, ma, &a, ma), product(&b, mb, &b, mb));
+        assert!((ma / mb - 1.0).abs() < 0.03 && (va / vb - 1.0).abs() < 0.1);
+        let correlation = product(&a, ma, &b, mb) / (va * vb).sqrt();
+        assert!(correlation.abs() < 0.1, "{correlation}");
+    }
+
+    #[test]
+    fn fog_takes_the_beam_and_leaves_a_milky_light() {
+        assert_eq!(fog_transmission(0.0), (1.0, 1.0));
+        let (beam, global) = fog_transmission(1.0);
+        assert_eq!(beam, 0.0);
+        assert!((0.4..0.6).contains(&global));
     }
 }

@@ -23,6 +23,11 @@ const CIVIL_LX: f64 = 3.5;
 /// Light of the twilight sky, lm/W: Littlefair's of the clear blue sky (1988: 144), rounded down.
 const TWILIGHT_LM_PER_W: f64 = 130.0;
 
+/// Highest altitude that the clear-sky model's own terms are asked for, m: its pressure goes on falling above,
+/// but at 4000 m the terms alone would let 99 % of the light through the whole atmosphere, while at this height
+/// nine tenths are left (common practice, no source).
+const CLEAR_SKY_TOP_M: f64 = 2500.0;
+
 /// Linke turbidity over the year.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Turbidity([f64; 12]);
@@ -76,7 +81,7 @@ impl Daylight {
         let sky = clear_sky(
             apparent,
             pressure_hpa,
-            place.altitude_m,
+            place.altitude_m.min(CLEAR_SKY_TOP_M),
             extraterrestrial_wm2,
             linke_turbidity,
         );

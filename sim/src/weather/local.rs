@@ -4,8 +4,8 @@
 use super::cloud::Shadow;
 use super::daylight::{Path, Turbidity};
 use super::knot::Slow;
-use super::rain::{Fall, Outflow};
-use super::wind::{Step, Turbulence};
+use super::rain::Fall;
+use super::wind::{Step, Turbulence, blown};
 use crate::entropy::{Seed, Stream};
 use crate::physics::moist_air::psychrometer_coefficient_per_k;
 use crate::physics::saturation_table::{dew_point_near_degc, quick_saturation_hpa};
@@ -107,7 +107,7 @@ impl Local {
             slow.wind_from_deg,
         );
         if let Some(outflow) = &fall.outflow {
-            wind = blown(wind, outflow);
+            wind = blown(wind, outflow.east_ms, outflow.north_ms);
         }
         let blow = self
             .turbulence
@@ -178,18 +178,4 @@ impl Local {
             ultraviolet_index: light.ultraviolet_index,
         }
     }
-}
-
-/// Slow wind (m/s, and where from in degrees) with an outflow's vector added.
-fn blown((speed_ms, from_deg): (f64, f64), outflow: &Outflow) -> (f64, f64) {
-    if outflow.east_ms == 0.0 && outflow.north_ms == 0.0 {
-        return (speed_ms, from_deg);
-    }
-    let (sine, cosine) = libm::sincos(from_deg.to_radians());
-    let east = outflow.east_ms - speed_ms * sine;
-    let north = outflow.north_ms - speed_ms * cosine;
-    (
-        (east * east + north * north).sqrt(),
-        libm::atan2(-east, -north).to_degrees(),
-    )
 }

@@ -250,6 +250,12 @@ impl Region {
         self.train.field_wind_ms(time_s)
     }
 
+    /// Surface of a sea or large lake near the region, degC: the air's normal of a month before (common
+    /// practice, no source).
+    pub(crate) fn water_degc(&self, time_s: f64) -> f64 {
+        MonthPoint::at(time_s - 30.0 * 86_400.0).of(&self.temperature)
+    }
+
     /// A copy of the train of systems, for the rain.
     pub(crate) fn train(&self) -> Train {
         self.train.clone()

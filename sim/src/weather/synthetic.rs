@@ -1,5 +1,6 @@
 //! Weather from normals: the region sampled at knots, with the day acting on it.
 
+use super::breeze::{Breeze, Context};
 use super::climate::{MonthPoint, day_of_year};
 use super::cloud::Optics;
 use super::daylight::Daylight;
@@ -9,7 +10,7 @@ use super::rain::{Fall, Rain};
 use super::region::{OWNER, Offset, Region, total_cover};
 use super::synoptic::{Drift, Spot};
 use super::temperature::{Forcing, Surface, patchiness_k, solid_share};
-use super::wind::mixing;
+use super::wind::{blown, mixing};
 use crate::physics::moist_air::{saturation_vapour_pressure_hpa, wet_bulb_degc};
 use crate::site::{Place, Site, net_longwave_wm2};
 
@@ -25,6 +26,7 @@ pub(crate) struct Synthetic {
     region: Region,
     rain: Rain,
     surface: Surface,
+    breeze: Breeze,
     place: Place,
     offset: Offset,
     /// Number of the next knot.
@@ -45,7 +47,7 @@ impl Synthetic {
     pub(crate) fn new(
         region: &Region,
         place: Place,
-        _site: Site,
+        site: Site,
         _owner: &str,
         start_s: f64,
     ) -> Self {
@@ -74,6 +76,7 @@ impl Synthetic {
             region,
             rain,
             surface: Surface::new(),
+            breeze: Breeze::new(site.local_wind),
             place,
             offset,
             next: start - spin_up,
@@ -136,11 +139,30 @@ impl Synthetic {
         self.next += 1;
         let open = 1.0 - air.low_cloud;
         let patch_k = patchiness_k(air.low_cloud, near.heat_flux_wm2);
-        let temperature = near.temperature_degc + patch_k * self.warmth.value(time_s, spot);
-        let moisture = 0.007 * self.moisture[0].value(time_s, spot)
-            + 0.014 * self.moisture[1].value(time_s, spot);
-        let vapour = (near.vapour_pressure_hpa * (1.0 + moisture))
-            .min(saturation_vapour_pressure_hpa(temperature));
+        let effect = self.breeze.act(&Context {
+            seconds: KNOT_S,
+            latitude_deg: self.place.latitude_deg,
+            sun_up: light.sun.up,
+            global_wm2: light.sky.global_wm2 * optics.transmission,
+            cover: air.low_cloud + 0.3 * open * air.high_cloud,
+            land_degc: near.temperature_degc,
+            dew_point_degc: near.dew_point_degc(),
+            water_degc: self.region.water_degc(time_s),
+            wind_ms: wind,
+            wind_from_deg: air.wind_from_deg,
+        });
+        let (wind, wind_from_deg) =
+            blown((wind, air.wind_from_deg), effect.east_ms, effect.north_ms);
+        let temperature =
+            near.temperature_degc + effect.temperature_k + patch_k * self.warmth.value(time_s, spot);
+        let moisture =
+            0.007 * self.moisture[0].value(time_s, spot) + 0.014 * self.moisture[1].value(time_s, spot);
+        let near_hpa = if effect.dew_point_k == 0.0 {
+            near.vapour_pressure_hpa
+        } else {
+            saturation_vapour_pressure_hpa(near.dew_point_degc() + effect.dew_point_k)
+        };
+        let vapour = (near_hpa * (1.0 + moisture)).min(saturation_vapour_pressure_hpa(temperature));
         let cover = total_cover(air.low_cloud, air.high_cloud);
         let wet_bulb = wet_bulb_degc(temperature, vapour, pressure);
         self.rain.air_is(temperature - wet_bulb);
@@ -154,7 +176,7 @@ impl Synthetic {
                 vapour_pressure_hpa: vapour,
                 pressure_hpa: pressure,
                 wind_ms: wind,
-                wind_from_deg: air.wind_from_deg
+                wind_from_deg: wind_from_deg
                     + self.turn.value(time_s, spot) * (4.0 + 45.0 / (wind + 0.8)),
                 cover,
                 optics,
