@@ -23,9 +23,13 @@ pub const NOISE_DEG: f64 = 0.15;
 /// The vane of one head.
 #[derive(Debug, Clone)]
 pub struct Vane {
+    /// Degrees clockwise from true north, whole turns not taken off.
     position_deg: f64,
     /// Turning rate, degrees a second.
     rate_deg_s: f64,
+    /// Where the wind last came from, and the same followed through north, within half a turn of the position.
+    before_deg: f64,
+    followed_deg: f64,
     step_deg: f64,
     per_step: f64,
     gap_deg: f64,
@@ -44,13 +48,15 @@ pub fn start_speed_ms(friction: f64) -> f64 {
     }
 }
 
-/// How a vane answers this wind, whatever its state: computed once for a head and its twin.
+/// How a vane as made answers this wind, whatever its state: computed once for a head and its twin.
 #[derive(Debug, Clone, Copy)]
 pub struct Response {
     /// What becomes of a displacement and of a turning rate in each sub-sample.
     swing: [Swing; WIND_SAMPLES],
-    /// Reciprocal of the square of the speed of each sub-sample, s2/m2.
-    inverse_square: [f64; WIND_SAMPLES],
+    /// How far off the wind friction holds the vane in each sub-sample, degrees.
+    band_deg: [f64; WIND_SAMPLES],
+    /// Turn of the wind since the first sub-sample, degrees, followed through north.
+    turned_deg: [f64; WIND_SAMPLES],
 }
 
 impl Response {
@@ -58,20 +64,40 @@ impl Response {
     #[must_use]
     pub fn to(exposure: &Exposure) -> Self {
         let sample_s = exposure.interval_s * (1.0 / WIND_SAMPLES as f64);
-        // The floor only keeps a calm from dividing by nothing; it never moves the vane.
-        let inverse_square = exposure.wind.map(|sample| {
-            let square = sample.speed_ms * sample.speed_ms;
-            1.0 / if square > 1e-6 { square } else { 1e-6 }
-        });
-        let mut swing = [Swing::HELD; WIND_SAMPLES];
+        let mut response = Self {
+            swing: [Swing::HELD; WIND_SAMPLES],
+            band_deg: [0.0; WIND_SAMPLES],
+            turned_deg: [0.0; WIND_SAMPLES],
+        };
+        let (mut turned, mut before) = (0.0, exposure.wind[0].from_direction_deg);
         for (index, sample) in exposure.wind.iter().enumerate() {
-            let seconds_per_m = sample.speed_ms * inverse_square[index];
-            swing[index] = Swing::after(sample.speed_ms, sample_s, seconds_per_m);
+            turned += shorter_turn(sample.from_direction_deg - before);
+            before = sample.from_direction_deg;
+            response.turned_deg[index] = turned;
+            // Up to its starting speed the vane rests.
+            if sample.speed_ms > START_SPEED_MS {
+                let seconds_per_m = 1.0 / sample.speed_ms;
+                let ratio = START_SPEED_MS * seconds_per_m;
+                response.band_deg[index] = DEAD_BAND_DEG * ratio * ratio;
+                response.swing[index] = Swing::after(sample.speed_ms, sample_s, seconds_per_m);
+            }
         }
-        Self {
-            swing,
-            inverse_square,
+        response
+    }
+
+    /// The same for a vane with friction (0 as made, 1 seized).
+    fn rubbing(&self, exposure: &Exposure, friction: f64) -> Self {
+        let start = start_speed_ms(friction);
+        let more = start / START_SPEED_MS;
+        let mut response = *self;
+        for (index, sample) in exposure.wind.iter().enumerate() {
+            if sample.speed_ms > start {
+                response.band_deg[index] *= more * more;
+            } else {
+                response.swing[index] = Swing::HELD;
+            }
         }
+        response
     }
 }
 
@@ -90,6 +116,8 @@ impl Vane {
         Self {
             position_deg: 0.0,
             rate_deg_s: 0.0,
+            before_deg: 0.0,
+            followed_deg: 0.0,
             step_deg,
             per_step: 1.0 / step_deg,
             gap_deg: gap_deg.clamp(0.0, 90.0),
@@ -100,7 +128,7 @@ impl Vane {
     /// Where the vane points, degrees clockwise from true north, in 0 to 360.
     #[must_use]
     pub fn position_deg(&self) -> f64 {
-        self.position_deg
+        full_turn(shorter_turn(self.position_deg))
     }
 
     /// One interval on; the reading at its end, whole degrees in 0 to 359, against the head's arrow: the direction of the
@@ -119,8 +147,15 @@ impl Vane {
         if !self.started {
             self.started = true;
             self.position_deg = full_turn(exposure.wind[0].from_direction_deg);
+            self.before_deg = self.position_deg;
+            self.followed_deg = self.position_deg;
         }
-        let positions = self.follow(exposure, response, condition, flutter, noise);
+        let positions = if condition.vane_friction == 0.0 {
+            self.follow(exposure, response, flutter, noise)
+        } else {
+            let rubbing = response.rubbing(exposure, condition.vane_friction);
+            self.follow(exposure, &rubbing, flutter, noise)
+        };
         let arrow = if condition.arrow_azimuth_deg.abs() <= 180.0 {
             condition.arrow_azimuth_deg
         } else {
@@ -143,56 +178,65 @@ impl Vane {
             }
         }
         // Ties go up, so that a turned arrow turns a tie with it.
-        let reading = nearest(full_turn(shorter_turn(vector_mean_deg(&read))) + 1e-7);
-        if reading >= 360.0 { 0.0 } else { reading }
+        let reading = shorter_turn(nearest(vector_mean_deg(&read) + 1e-7));
+        if reading < 0.0 {
+            reading + 360.0
+        } else {
+            reading
+        }
     }
 
-    /// Where the vane points at the end of each sub-sample, degrees, not brought into the circle.
+    /// Where the vane points at the end of each sub-sample, degrees, whole turns not taken off.
     fn follow(
         &mut self,
         exposure: &Exposure,
         response: &Response,
-        condition: &Condition,
         flutter: f64,
         noise: f64,
     ) -> [f64; WIND_SAMPLES] {
+        /// Windings after which whole turns are taken off, degrees.
+        const MANY_DEG: f64 = 36_000.0;
         // Two variates for four samples: each has deviation 1, and their mean a half, as of four apart.
-        const PATTERN: [(f64, f64); WIND_SAMPLES] =
-            [(1.0, 0.0), (0.0, 1.0), (1.0, 0.0), (0.0, -1.0)];
-        let start = start_speed_ms(condition.vane_friction);
-        let band_at_1_ms = DEAD_BAND_DEG * start * start;
+        let (one, other) = (FLUTTER_DEG * flutter, FLUTTER_DEG * noise);
+        let gusts: [f64; WIND_SAMPLES] = [one, other, one, -other];
         let mut position = self.position_deg;
         let mut rate = self.rate_deg_s;
-        let mut followed = position;
-        let mut before = position;
+        // Followed through north by itself, so that it need not wait for the vane.
+        let direction = exposure.wind[0].from_direction_deg;
+        let mut first = self.followed_deg + shorter_turn(direction - self.before_deg);
         let mut positions = [0.0; WIND_SAMPLES];
-        for (index, sample) in exposure.wind.iter().enumerate() {
-            let (of_flutter, of_noise) = PATTERN[index];
-            let bearing =
-                sample.from_direction_deg + FLUTTER_DEG * (of_flutter * flutter + of_noise * noise);
-            // Directions are followed through north, so that the vane hardly ever finds itself more than
-            // half a turn off, and finding the shorter way round is a branch that predicts well.
-            followed += shorter_turn(bearing - before);
-            before = bearing;
-            if (followed - position).abs() > 180.0 {
-                followed = position + shorter_turn(followed - position);
+        for index in 0..WIND_SAMPLES {
+            let Swing {
+                keep,
+                carry,
+                pull,
+                damp,
+            } = response.swing[index];
+            let turned = response.turned_deg[index] + gusts[index];
+            // The vane hardly ever finds itself more than half a turn off, and taking the shorter way round is a
+            // branch that predicts well.
+            let off = first + turned - position;
+            if off.abs() > 180.0 {
+                first += shorter_turn(off) - off;
             }
-            let band = band_at_1_ms * response.inverse_square[index];
-            let swing = if sample.speed_ms > start {
-                response.swing[index]
-            } else {
-                Swing::HELD
-            };
+            let bearing = first + turned;
+            let band = response.band_deg[index];
             // Friction holds the vane anywhere within the band; outside it swings about the band's edge.
-            let (low, high) = (followed - band, followed + band);
+            let (low, high) = (bearing - band, bearing + band);
             let below = if position < high { position } else { high };
             let rest = if below > low { below } else { low };
-            let next = (1.0 - swing.keep) * rest + (swing.keep * position + swing.carry * rate);
-            rate = swing.pull * (position - rest) + swing.damp * rate;
+            let next = (1.0 - keep) * rest + (keep * position + carry * rate);
+            rate = pull * (position - rest) + damp * rate;
             position = next;
             positions[index] = position;
         }
-        self.position_deg = full_turn(shorter_turn(position));
+        self.before_deg = exposure.wind[WIND_SAMPLES - 1].from_direction_deg;
+        self.followed_deg = first + response.turned_deg[WIND_SAMPLES - 1];
+        self.position_deg = position;
+        if position.abs() > MANY_DEG {
+            self.position_deg = shorter_turn(position);
+            self.followed_deg += self.position_deg - position;
+        }
         self.rate_deg_s = rate;
         positions
     }
@@ -201,36 +245,41 @@ impl Vane {
 /// Direction of the mean of unit vectors, degrees, near the first of them and not brought into the circle. Of vectors
 /// that cancel out, the arithmetic mean.
 ///
-/// Newton's step from the arithmetic mean, `atan(sum sin d / sum cos d)`, with series that are good to 1e-5 degrees for
-/// what lies within a radian of it; anything wider goes by the functions themselves.
+/// Newton's step from the arithmetic mean, `atan(sum sin d / sum cos d)`, with series that are good to 0.05 degrees up to a
+/// squared spread of 4 (one of them 100 degrees off the others), and to 1e-4 within a radian; anything wider goes by the
+/// functions themselves.
 fn vector_mean_deg(bearings: &[f64; WIND_SAMPLES]) -> f64 {
     const RADIAN_DEG: f64 = 57.295_779_513_082_32;
     let mean = 0.25 * ((bearings[0] + bearings[1]) + (bearings[2] + bearings[3]));
     let off = bearings.map(|bearing| (bearing - mean) * (1.0 / RADIAN_DEG));
-    let widest = off.iter().fold(0.0, |most: f64, d| {
-        let size = d.abs();
-        if size > most { size } else { most }
-    });
-    let (mut sines, mut cosines) = (0.0, 0.0);
-    if widest > 1.0 {
-        for d in off {
-            sines += libm::sin(d);
-            cosines += libm::cos(d);
-        }
-        return if sines * sines + cosines * cosines > 1e-12 {
-            mean + RADIAN_DEG * libm::atan2(sines, cosines)
-        } else {
-            mean
-        };
+    let squares = off.map(|d| d * d);
+    let spread = (squares[0] + squares[1]) + (squares[2] + squares[3]);
+    if spread > 4.0 {
+        return mean + RADIAN_DEG * wide_mean(&off);
     }
-    for d in off {
-        let square = d * d;
-        sines +=
-            d * (1.0 - square * (1.0 / 6.0 - square * (1.0 / 120.0 - square * (1.0 / 5040.0))));
-        cosines += 1.0 - square * (0.5 - square * (1.0 / 24.0 - square * (1.0 / 720.0)));
+    let (mut sines, mut cosines) = (0.0, 4.0 - 0.5 * spread);
+    for (d, square) in off.into_iter().zip(squares) {
+        let cubic = 1.0 / 6.0 - square * (1.0 / 120.0 - square * (1.0 / 5040.0));
+        sines += d - d * square * cubic;
+        cosines += square * square * (1.0 / 24.0 - square * (1.0 / 720.0));
     }
     let tangent = sines / cosines;
     mean + RADIAN_DEG * tangent * (1.0 - tangent * tangent * (1.0 / 3.0))
+}
+
+/// Direction of the mean of unit vectors in radians by the functions themselves; 0 of vectors that cancel out.
+#[cold]
+fn wide_mean(off: &[f64; WIND_SAMPLES]) -> f64 {
+    let (mut sines, mut cosines) = (0.0, 0.0);
+    for &d in off {
+        sines += libm::sin(d);
+        cosines += libm::cos(d);
+    }
+    if sines * sines + cosines * cosines > 1e-12 {
+        libm::atan2(sines, cosines)
+    } else {
+        0.0
+    }
 }
 
 impl Default for Vane {

@@ -127,6 +127,9 @@ pub struct Cells {
     /// The resistance's temperature factor, kept per half degree: an exponential less in each step.
     half_degrees: i32,
     cold_factor: f64,
+    /// Temperature that the self-discharge was last looked up for, and its factor.
+    shelf_at_degc: f64,
+    shelf: f64,
 }
 
 impl Cells {
@@ -147,6 +150,8 @@ impl Cells {
             used_at_bound_mah: 0.0,
             half_degrees: 50,
             cold_factor: 1.0,
+            shelf_at_degc: 20.0,
+            shelf: 1.0,
         }
     }
 
@@ -163,7 +168,11 @@ impl Cells {
 
     /// Time passes at a temperature: self-discharge.
     pub fn rest(&mut self, seconds: f64, temperature_degc: f64) {
-        let per_year = self.kind.self_discharge_per_year * interpolate(&SHELF, temperature_degc);
+        if (temperature_degc - self.shelf_at_degc).abs() > 0.5 {
+            self.shelf_at_degc = temperature_degc;
+            self.shelf = interpolate(&SHELF, temperature_degc);
+        }
+        let per_year = self.kind.self_discharge_per_year * self.shelf;
         self.used_mah += self.capacity_mah * per_year * (1.0 / YEAR_S) * seconds;
     }
 

@@ -40,7 +40,15 @@ pub struct Store {
     farad: f64,
     resistance_ohm: f64,
     leak_per_s: f64,
+    /// Temperature that pace, capacity and resistance were last read from the tables for, and what was read.
+    read_at_degc: f64,
+    pace: f64,
+    capacity: f64,
+    resistance: f64,
 }
+
+/// Change of temperature that makes the store look at its tables again, K.
+const READ_AGAIN_K: f64 = 0.5;
 
 impl Store {
     /// A new store of a nominal capacity, 0 for none, at 20 degC.
@@ -52,6 +60,10 @@ impl Store {
             farad: 0.0,
             resistance_ohm: 0.0,
             leak_per_s: 0.0,
+            read_at_degc: f64::INFINITY,
+            pace: 0.0,
+            capacity: 0.0,
+            resistance: 0.0,
         };
         store.live(0.0, 20.0);
         store
@@ -59,18 +71,21 @@ impl Store {
 
     /// Time passes at a temperature.
     pub fn live(&mut self, seconds: f64, temperature_degc: f64) {
-        let pace = interpolate(&PACE, temperature_degc);
-        self.age_years = (self.age_years + pace * seconds * (1.0 / YEAR_S)).min(OLDEST_YEARS);
+        if (temperature_degc - self.read_at_degc).abs() > READ_AGAIN_K {
+            self.read_at_degc = temperature_degc;
+            self.pace = interpolate(&PACE, temperature_degc);
+            self.capacity = interpolate(&CAPACITY, temperature_degc);
+            self.resistance = interpolate(&RESISTANCE, temperature_degc);
+        }
+        self.age_years = (self.age_years + self.pace * seconds * (1.0 / YEAR_S)).min(OLDEST_YEARS);
         let lost = AGEING_PER_YEAR * self.age_years;
-        self.farad = self.nominal_farad * (1.0 - lost) * interpolate(&CAPACITY, temperature_degc);
+        self.farad = self.nominal_farad * (1.0 - lost) * self.capacity;
         self.resistance_ohm = if self.nominal_farad > 0.0 {
-            RESISTANCE_S / self.nominal_farad
-                * (1.0 + 2.0 * lost)
-                * interpolate(&RESISTANCE, temperature_degc)
+            RESISTANCE_S / self.nominal_farad * (1.0 + 2.0 * lost) * self.resistance
         } else {
             0.0
         };
-        self.leak_per_s = LEAK_PER_DAY / 86_400.0 * pace;
+        self.leak_per_s = LEAK_PER_DAY / 86_400.0 * self.pace;
     }
 
     /// Capacity at the temperature and age it has, F.
