@@ -142,7 +142,8 @@ impl Anemometer {
     /// Share by which turbulence on the cups' axis makes them run too fast.
     fn over_speeding(&self) -> f64 {
         let square = self.mean_ms * self.mean_ms;
-        if square > 0.01 {
+        // Below the starting speed there is nothing to speed up.
+        if square > 0.25 {
             let intensity_squared = self.mean_square / square - 1.0;
             OVERSPEEDING * intensity_squared.clamp(0.0, TURBULENCE_MAX * TURBULENCE_MAX)
         } else {
