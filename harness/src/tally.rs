@@ -36,11 +36,13 @@ pub struct Tally {
     pub silences: u64,
     /// Packets refused, by reason.
     pub refused: BTreeMap<&'static str, u64>,
-    /// Rain in free air, mm.
+    /// Rain in free air, its liquid part only, mm.
     pub rain_truth_mm: f64,
-    /// Rain by the healthy twin's count, mm.
+    /// Snow in free air, mm of water.
+    pub snow_truth_mm: f64,
+    /// Rain by the healthy twin's count, melted snow included, mm.
     pub rain_twin_mm: f64,
-    /// Rain by the actual head's count, mm.
+    /// Rain by the actual head's count, melted snow included, mm.
     pub rain_head_mm: f64,
     /// Rain the receiver believed, mm.
     pub rain_believed_mm: f64,
@@ -73,6 +75,7 @@ impl Sink for Tally {
         self.intervals_dead += u64::from(!row.step.actual.alive);
         self.intervals_with_fault += u64::from(row.causes != 0);
         self.rain_truth_mm += row.truth.rainfall_mm;
+        self.snow_truth_mm += row.truth.snowfall_mm;
         self.rain_twin_mm += row.step.twin.rainfall_mm;
         self.rain_head_mm += row.step.actual.rainfall_mm;
         Ok(())

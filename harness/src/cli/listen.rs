@@ -81,7 +81,7 @@ impl Desk {
         {
             // Not before: the rain column's step is the bucket's.
             self.recorder = Some(Recorder::new(
-                folder,
+                &folder.shelf(),
                 &RecorderOptions {
                     formats: vec![Format::Csv],
                     observed: true,
