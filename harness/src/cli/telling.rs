@@ -56,7 +56,7 @@ pub(super) fn short_tally(name: &str, tally: &Tally) -> String {
         percent(tally.observations, tally.intervals),
         tally.rain_truth_mm,
         tally.rain_believed_mm,
-        if tally.snow_truth_mm > 0.0 {
+        if tally.snow_truth_mm >= 0.05 {
             format!("; {:.1} mm of water fell as snow", tally.snow_truth_mm)
         } else {
             String::new()
@@ -102,7 +102,7 @@ pub(super) fn tally(tally: &Tally) -> String {
         "Rain: {:.1} mm fell; {:.1} mm by the healthy twin, {:.1} mm by the head, {:.1} mm believed.",
         tally.rain_truth_mm, tally.rain_twin_mm, tally.rain_head_mm, tally.rain_believed_mm,
     );
-    if tally.snow_truth_mm > 0.0 {
+    if tally.snow_truth_mm >= 0.05 {
         let _ = writeln!(
             text,
             "Snow: {:.1} mm of water; a gauge counts it when it melts.",

@@ -11,6 +11,18 @@ const MARGIN: f64 = 48.0;
 /// More names than this run into each other.
 const MOST_NAMES: usize = 40;
 
+/// Width of a letter of a name, about.
+const LETTER: f64 = 7.2;
+
+/// Left, top, right and bottom of what must not be written over.
+struct Area(f64, f64, f64, f64);
+
+impl Area {
+    fn meets(&self, other: &Self) -> bool {
+        self.0 < other.2 && other.0 < self.2 && self.1 < other.3 && other.1 < self.3
+    }
+}
+
 /// The sketch as SVG: north is up, a bar gives the scale.
 pub(super) fn map(network: &Network) -> String {
     let at: Vec<(f64, f64)> = network
@@ -48,32 +60,43 @@ pub(super) fn map(network: &Network) -> String {
         middle_x - 8.0,
         middle_y - 8.0
     );
-    let mut taken: Vec<(f64, f64)> = Vec::new();
-    for ((east_km, north_km), name) in at.iter().zip(network.names()) {
-        let (across, down) = (x(*east_km), y(*north_km));
+    let dots: Vec<(f64, f64)> = at.iter().map(|at| (x(at.0), y(at.1))).collect();
+    let mut taken: Vec<Area> = dots
+        .iter()
+        .map(|(across, down)| Area(across - 6.0, down - 6.0, across + 6.0, down + 6.0))
+        .collect();
+    for ((across, down), name) in dots.iter().zip(network.names()) {
         let _ = write!(svg, "<circle cx=\"{across:.1}\" cy=\"{down:.1}\" r=\"4\"/>");
         if at.len() > MOST_NAMES {
             continue;
         }
-        // Beside its dot, towards the middle; below other names that are already there.
-        let (anchor, shift) = if across > SIZE.0 * 0.6 {
-            ("end", -8.0)
-        } else {
-            ("start", 8.0)
+        let long = LETTER * name.len() as f64;
+        // To the right, to the left, above, below, then in ever lower lines.
+        let beside = [
+            (8.0, 4.0),
+            (-8.0 - long, 4.0),
+            (-long / 2.0, -9.0),
+            (-long / 2.0, 18.0),
+        ];
+        let lower = (1..9).map(|line| (8.0, 4.0 + 14.0 * f64::from(line)));
+        let areas = beside.into_iter().chain(lower).map(|(right, under)| {
+            let (left, base) = (across + right, down + under);
+            Area(left, base - 10.0, left + long, base + 3.0)
+        });
+        let is_free = |area: &Area| {
+            area.0 >= 0.0 && area.2 <= SIZE.0 && !taken.iter().any(|other| area.meets(other))
         };
-        let mut line = down + 4.0;
-        while taken.iter().any(|(other_x, other_y)| {
-            (other_y - line).abs() < 14.0 && (other_x - across).abs() < 130.0
-        }) {
-            line += 14.0;
-        }
-        taken.push((across, line));
+        let mut areas = areas.filter(is_free);
+        let Some(area) = areas.next() else { continue };
+        drop(areas);
         let _ = write!(
             svg,
-            "<text x=\"{:.1}\" y=\"{line:.1}\" text-anchor=\"{anchor}\">{}</text>",
-            across + shift,
+            "<text x=\"{:.1}\" y=\"{:.1}\">{}</text>",
+            area.0,
+            area.3 - 3.0,
             escape(name)
         );
+        taken.push(area);
     }
     let bar_km = round_length(110.0 / scale);
     let _ = write!(

@@ -350,7 +350,7 @@ fn wind(network: &Network, strands: &[&Strand], frame: &Frame) -> String {
         .zip(means.iter().zip(&gusts))
         .map(|(name, (mean, gust))| {
             let mut chart = Chart::new(
-                Scale::from_zero(high, 2.0, 2),
+                Scale::from_zero(high, 2.0, 3),
                 height(network),
                 format!(
                     "Wind at {name}: the strongest gust was {}.",
