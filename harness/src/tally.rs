@@ -48,17 +48,39 @@ pub struct Tally {
     pub rain_believed_mm: f64,
 }
 
+/// The reasons of a refusal: word and meaning, in the order of [`place_of`].
+pub const REASONS: [(&str, &str); 6] = [
+    ("damaged", "too short, or the check does not fit the bytes"),
+    ("unknown version", "another format version"),
+    (
+        "unknown head",
+        "a head that is not paired, such as a neighbour's",
+    ),
+    (
+        "malformed",
+        "the check fits, the rest does not follow the format",
+    ),
+    ("implausible", "well formed, but it says what cannot be"),
+    ("stale", "too old to tell a late packet from a duplicate"),
+];
+
+/// Where a refusal stands in [`REASONS`].
+#[must_use]
+pub fn place_of(refusal: &Refusal) -> usize {
+    match refusal {
+        Refusal::Damaged => 0,
+        Refusal::UnknownVersion(_) => 1,
+        Refusal::UnknownHead(_) => 2,
+        Refusal::Malformed => 3,
+        Refusal::Implausible => 4,
+        Refusal::Stale => 5,
+    }
+}
+
 /// The word for a reason.
 #[must_use]
 pub fn reason(refusal: &Refusal) -> &'static str {
-    match refusal {
-        Refusal::Damaged => "damaged",
-        Refusal::UnknownVersion(_) => "unknown version",
-        Refusal::UnknownHead(_) => "unknown head",
-        Refusal::Malformed => "malformed",
-        Refusal::Implausible => "implausible",
-        Refusal::Stale => "stale",
-    }
+    REASONS.get(place_of(refusal)).map_or("", |(word, _)| word)
 }
 
 impl Tally {

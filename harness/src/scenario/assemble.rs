@@ -279,6 +279,10 @@ impl Assembler<'_> {
     }
 
     fn local_wind(&mut self, draft: &LocalWindDraft, places: &Places) -> Option<LocalWind> {
+        if draft.kind.is_none() && places.has("site", "local_wind") {
+            // There is no such wind: that has been said.
+            return None;
+        }
         let kind = draft.kind.as_deref().unwrap_or("none");
         for (key, owner) in [
             ("onshore_from_deg", "sea_breeze"),

@@ -12,8 +12,8 @@ const MOST_SLOTS: i64 = 60 * 144;
 /// Three hours, in means: how far a barogram is looked at on either side.
 const REACH: usize = 18;
 /// How much steeper the pressure must rise after a front than before it, hPa in three hours (common
-/// practice, no source).
-const LEAST_KINK_HPA: f64 = 1.5;
+/// practice, no source): more than the twice-daily tide makes, twice its amplitude, which is 1.2 hPa at most.
+const LEAST_KINK_HPA: f64 = 2.5;
 /// How far the wind must turn from the hour before a front to the hour after it, degrees (common practice,
 /// no source).
 const LEAST_TURN_DEG: f64 = 25.0;
@@ -47,7 +47,8 @@ impl Fine {
         }
     }
 
-    pub(super) fn add(&mut self, truth: &Truth) {
+    /// One interval; `from` is where its wind comes from as a vector (east, north), m/s.
+    pub(super) fn add(&mut self, truth: &Truth, from: [f64; 2]) {
         let index = (truth.time_us - 1).div_euclid(SLOT_US) - self.first;
         let Some(slot) = usize::try_from(index)
             .ok()
@@ -55,13 +56,11 @@ impl Fine {
         else {
             return;
         };
-        // Unit vectors scaled by speed; the functions are those of the simulation, alike on all machines.
-        let from = truth.wind_from_direction_deg.to_radians();
         slot.number += 1.0;
         slot.pressure_hpa += truth.air_pressure_hpa;
         slot.temperature_degc += truth.air_temperature_degc;
-        slot.east_ms += truth.wind_speed_ms * libm::sin(from);
-        slot.north_ms += truth.wind_speed_ms * libm::cos(from);
+        slot.east_ms += from[0];
+        slot.north_ms += from[1];
     }
 
     fn pressure(&self, slot: usize) -> Option<f64> {
@@ -184,6 +183,7 @@ fn lag_min(this: &Fine, other: &Fine, slot: usize) -> Option<f64> {
 
 #[cfg(test)]
 mod tests {
+    use super::super::gathering::from_vector;
     use super::*;
 
     /// Two days in which the pressure falls to a trough at `trough_s`, then rises, and the wind veers.
@@ -193,14 +193,15 @@ mod tests {
             let time_us = step * 16_000_000;
             let after_s = time_us as f64 * 1e-6 - trough_s;
             let slope = if after_s < 0.0 { -0.5 } else { 0.8 } / 3600.0;
-            fine.add(&Truth {
+            let truth = Truth {
                 time_us,
                 air_pressure_hpa: height_hpa + slope * after_s,
                 air_temperature_degc: if after_s < 0.0 { 14.0 } else { 9.0 },
                 wind_speed_ms: 6.0,
                 wind_from_direction_deg: if after_s < 0.0 { 200.0 } else { 290.0 },
                 ..Truth::default()
-            });
+            };
+            fine.add(&truth, from_vector(&truth));
         }
         fine
     }

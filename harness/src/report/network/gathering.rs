@@ -7,6 +7,7 @@ use crate::row::{Row, Sink};
 use benchmast_protocol::packet::HeadId;
 use benchmast_protocol::quantity::Quantity;
 use benchmast_protocol::receiver::Event;
+use benchmast_sim::truth::Truth;
 use std::io;
 
 /// Sum and number of what was present.
@@ -40,6 +41,8 @@ pub(super) struct Bin {
     pub(super) wind: Mean,
     /// Highest true gust, m/s.
     pub(super) gust_ms: f64,
+    /// Sum of the true wind's vectors: where it comes from, times its speed, m/s.
+    pub(super) from: [f64; 2],
     /// Rain and snow that fell, mm of water.
     pub(super) fallen_mm: f64,
     /// Rain that the receiver believed, mm.
@@ -89,6 +92,14 @@ impl Gathering {
     }
 }
 
+/// Where the wind comes from as a vector (east, north) of the length of its speed, m/s.
+pub(super) fn from_vector(truth: &Truth) -> [f64; 2] {
+    // The functions are those of the simulation, alike on all machines.
+    let from = truth.wind_from_direction_deg.to_radians();
+    let speed_ms = truth.wind_speed_ms;
+    [speed_ms * libm::sin(from), speed_ms * libm::cos(from)]
+}
+
 /// The larger of what is kept and what is new.
 fn keep(kept: &mut Option<f64>, value: f64) {
     if kept.is_none_or(|kept| value > kept) && value.is_finite() {
@@ -99,7 +110,8 @@ fn keep(kept: &mut Option<f64>, value: f64) {
 impl Sink for Gathering {
     fn interval(&mut self, row: &Row<'_>) -> io::Result<()> {
         let (truth, strand) = (row.truth, &mut self.strand);
-        strand.fine.add(truth);
+        let from = from_vector(truth);
+        strand.fine.add(truth, from);
         strand.temperature[0].add(truth.air_temperature_degc);
         keep(&mut strand.gust_ms[0], truth.wind_speed_of_gust_ms);
         let bin = strand.timeline.bin_of_interval_end(row.step.time_us);
@@ -108,6 +120,7 @@ impl Sink for Gathering {
             bin.pressure.add(truth.air_pressure_hpa);
             bin.wind.add(truth.wind_speed_ms);
             bin.gust_ms = bin.gust_ms.max(truth.wind_speed_of_gust_ms);
+            bin.from = [bin.from[0] + from[0], bin.from[1] + from[1]];
             bin.fallen_mm += truth.rainfall_mm + truth.snowfall_mm;
         }
         Ok(())

@@ -70,7 +70,7 @@ pub fn page(
     );
     let frame = Frame::new(timeline, String::new(), &ticks);
     html.push_str("<section><h2 id=\"weather\">The weather at each station</h2>");
-    for figure in [temperature, rain, pressure, wind] {
+    for figure in [temperature, rain, pressure, wind, direction] {
         html.push_str(&figure(network, &lines, &frame));
     }
     let _ = writeln!(
@@ -365,6 +365,37 @@ fn wind(network: &Network, strands: &[&Strand], frame: &Frame) -> String {
         .collect();
     let note = "Line: mean. Grey: up to the highest gust.";
     frame.figure("Wind speed", "m/s", note, &charts)
+}
+
+/// Where the wind comes from: dots, since a line would cross the whole plot at north.
+fn direction(network: &Network, strands: &[&Strand], frame: &Frame) -> String {
+    let charts: Vec<Chart> = network
+        .names()
+        .zip(strands)
+        .map(|(name, strand)| {
+            let values = series(strand, frame, |bin| {
+                let [east, north] = bin.from;
+                let degrees = libm::atan2(east, north).to_degrees();
+                let round = if degrees < 0.0 {
+                    degrees + 360.0
+                } else {
+                    degrees
+                };
+                (east.abs() + north.abs() > 0.0).then_some(round)
+            });
+            let mut chart = Chart::new(
+                Scale::fixed(0.0, 360.0, &[0.0, 180.0, 360.0]),
+                height(network),
+                format!("Where the wind comes from at {name}, one dot per bin."),
+            )
+            .labels(|value, _| (if value == 180.0 { "S" } else { "N" }).to_owned())
+            .heading(name);
+            chart.mark("actual dot", &chart::dots(&values, chart.scale()));
+            chart
+        })
+        .collect();
+    let note = "Where the wind comes from. Vector mean of each bin.";
+    frame.figure("Wind direction", "", note, &charts)
 }
 
 fn rain(network: &Network, strands: &[&Strand], frame: &Frame) -> String {
