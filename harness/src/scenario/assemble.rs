@@ -1,7 +1,7 @@
 //! From a draft to a plan: what each key says is fine, now they must go together.
 
 use super::draft::{Draft, LocalWindDraft};
-use super::keys::{DEFAULT_CLIMATE, DEFAULT_WIND_HEIGHT_M};
+use super::keys::{DEFAULT_CLIMATE, DEFAULT_WIND_HEIGHT_M, surface};
 use super::read::{PlacedStation, Places, Reading};
 use super::report::{Document, Kind, Problem};
 use super::stations::Part;
@@ -272,8 +272,27 @@ impl Assembler<'_> {
                 "`height_m` is at least twice `roughness_length_m`: below that, wind does not follow the logarithmic profile",
             );
         }
+        let stands = draft.obstacles.height_m.iter().any(|height| *height > 0.0);
+        if stands && !places.has("site", "obstacle_distance_m") {
+            let problem = self.document.problem(
+                Kind::Missing,
+                places.value("site", "obstacle_height_m"),
+                "an obstacle needs `obstacle_distance_m`",
+                "how far away?",
+                "add obstacle_distance_m = 15, or a list of 12 for the sectors",
+            );
+            self.problems.push(problem);
+        }
+        let surface = match &draft.surface {
+            Some(word) => surface(word)?,
+            // There is no such ground: that has been said.
+            None if places.has("site", "surface") => return None,
+            None => draft.site.surface,
+        };
         Some(Site {
             local_wind: local_wind?,
+            surface,
+            obstacles: draft.obstacles.sectors(),
             ..draft.site
         })
     }

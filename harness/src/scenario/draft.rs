@@ -4,6 +4,7 @@ use super::time::Moment;
 use crate::link;
 use crate::plan::ReceiverPlan;
 use benchmast_sim::head;
+use benchmast_sim::site::obstacles::{Obstacle, SECTORS};
 use benchmast_sim::site::{LocalWind, Site};
 
 /// Where a key's value goes; its type decides what the key takes.
@@ -26,6 +27,8 @@ pub(super) enum Slot<'d> {
     MaybeText(&'d mut Option<String>),
     /// A time that may be left out.
     MaybeMoment(&'d mut Option<Moment>),
+    /// A number for each of so many directions, or one for all.
+    Numbers(&'d mut [f64]),
     /// A number for each month that may be left out.
     MaybeMonths(&'d mut Option<[f64; 12]>),
 }
@@ -48,6 +51,8 @@ pub(super) struct Draft {
     pub(super) normals: NormalsDraft,
     pub(super) site: Site,
     pub(super) local_wind: LocalWindDraft,
+    pub(super) surface: Option<String>,
+    pub(super) obstacles: ObstaclesDraft,
     pub(super) serial: u64,
     pub(super) head_id: u32,
     pub(super) hardware: u16,
@@ -70,6 +75,38 @@ pub(super) struct NormalsDraft {
     pub(super) prevailing_direction_deg: Option<[f64; 12]>,
     pub(super) cloud_area_fraction: Option<[f64; 12]>,
     pub(super) linke_turbidity: Option<[f64; 12]>,
+}
+
+/// What stands around the head, quantity by quantity.
+#[derive(Debug, Clone)]
+pub(super) struct ObstaclesDraft {
+    pub(super) height_m: [f64; SECTORS],
+    pub(super) distance_m: [f64; SECTORS],
+    pub(super) porosity: [f64; SECTORS],
+    pub(super) reflectance: [f64; SECTORS],
+}
+
+impl From<[Obstacle; SECTORS]> for ObstaclesDraft {
+    fn from(obstacles: [Obstacle; SECTORS]) -> Self {
+        Self {
+            height_m: obstacles.map(|obstacle| obstacle.height_m),
+            distance_m: obstacles.map(|obstacle| obstacle.distance_m),
+            porosity: obstacles.map(|obstacle| obstacle.porosity),
+            reflectance: obstacles.map(|obstacle| obstacle.reflectance),
+        }
+    }
+}
+
+impl ObstaclesDraft {
+    /// Sector by sector.
+    pub(super) fn sectors(&self) -> [Obstacle; SECTORS] {
+        std::array::from_fn(|sector| Obstacle {
+            distance_m: self.distance_m[sector],
+            height_m: self.height_m[sector],
+            porosity: self.porosity[sector],
+            reflectance: self.reflectance[sector],
+        })
+    }
 }
 
 /// The terrain's own wind, in the words of the scenario.
@@ -134,6 +171,8 @@ impl Default for Draft {
             normals: NormalsDraft::default(),
             site: Site::default(),
             local_wind: LocalWindDraft::default(),
+            surface: None,
+            obstacles: Site::default().obstacles.into(),
             serial: 1_000_000_001,
             head_id: 0x0000_a001,
             hardware: 1,

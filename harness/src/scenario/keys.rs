@@ -6,6 +6,7 @@
 use super::draft::{Draft, FaultDraft, Slot, StationDraft};
 use crate::faults::CATALOGUE;
 use benchmast_protocol::frame::identity::Serial;
+use benchmast_sim::site::surface::Surface;
 use benchmast_sim::weather::climate::Climate;
 
 /// What values a key takes. Its type is its slot's.
@@ -121,6 +122,13 @@ pub(super) const SECTIONS: &[Section<Draft>] = &[
     Section { name: "site", meaning: "the surroundings of the head", keys: &[
         key("height_m", "m", Range(0.5, 100.0), Optional, "Height of the cups above ground.", |d| S::Number(&mut d.site.height_m)),
         key("roughness_length_m", "m", Range(0.0001, 3.0), Optional, "Roughness length of the surroundings: 0.03 short grass, 0.1 farmland, 0.5 village.", |d| S::Number(&mut d.site.roughness_length_m)),
+        key("surface", "", Words(surfaces), Else("`grass`"), "Ground within some 10 m of the head.", |d| S::MaybeText(&mut d.surface)),
+        key("surface_share", "1", Range(0.0, 1.0), Optional, "Share of that round which is `surface`; the rest is grass.", |d| S::Number(&mut d.site.surface_share)),
+        key("horizon_deg", "deg", Range(0.0, 90.0), Optional, "Elevation of hills or houses far off: one number all around, or 36, one every 10 degrees from north clockwise.", |d| S::Numbers(&mut d.site.horizon_deg)),
+        key("obstacle_height_m", "m", Range(0.0, 200.0), Optional, "Height of what stands near, 0 for nothing: one number all around, or 12 for sectors of 30 degrees, the first centred on north, then clockwise.", |d| S::Numbers(&mut d.obstacles.height_m)),
+        key("obstacle_distance_m", "m", Above(0.0, 1000.0), Else("required by `obstacle_height_m`"), "Distance of its near face from the mast, likewise.", |d| S::Numbers(&mut d.obstacles.distance_m)),
+        key("obstacle_porosity", "1", Range(0.0, 1.0), Optional, "Share of it that lets wind, light and drops through, likewise: 0 a wall, 0.4 a hedge in leaf, 0.7 bare trees.", |d| S::Numbers(&mut d.obstacles.porosity)),
+        key("obstacle_reflectance", "1", Range(0.0, 1.0), Optional, "Share of the sunlight that its face sends back, likewise: 0.2 brick or leaves, 0.6 white paint.", |d| S::Numbers(&mut d.obstacles.reflectance)),
         key("local_wind", "", Words(local_winds), Else("`none`"), "Wind that the terrain makes by itself on fair days: from water by day and land by night, or up a valley by day and down by night.", |d| S::MaybeText(&mut d.local_wind.kind)),
         key("onshore_from_deg", "deg", Range(0.0, 360.0), Else("required by local wind `sea_breeze`"), "Where the breeze from the water comes from, clockwise from true north.", |d| S::MaybeNumber(&mut d.local_wind.onshore_from_deg)),
         key("shore_km", "km", Range(0.0, 150.0), Else("0, with local wind `sea_breeze`"), "Distance of the shore.", |d| S::MaybeNumber(&mut d.local_wind.shore_km)),
@@ -223,6 +231,33 @@ fn local_winds() -> Vec<&'static str> {
     vec!["none", "sea_breeze", "valley"]
 }
 
+/// The grounds in the words of a scenario.
+const SURFACES: [(&str, Surface); 7] = [
+    ("grass", Surface::Grass),
+    ("dry_grass", Surface::DryGrass),
+    ("gravel", Surface::Gravel),
+    ("paving", Surface::Paving),
+    ("roof", Surface::Roof),
+    ("dark_roof", Surface::DarkRoof),
+    ("water", Surface::Water),
+];
+
+fn surfaces() -> Vec<&'static str> {
+    SURFACES.iter().map(|(word, _)| *word).collect()
+}
+
+/// The ground of a word of the list.
+pub(super) fn surface(word: &str) -> Option<Surface> {
+    let found = SURFACES.iter().find(|(known, _)| *known == word);
+    found.map(|(_, surface)| *surface)
+}
+
+/// The word for a ground.
+pub(super) fn surface_word(surface: Surface) -> Option<&'static str> {
+    let found = SURFACES.iter().find(|(_, known)| *known == surface);
+    found.map(|(word, _)| *word)
+}
+
 fn shapes() -> Vec<&'static str> {
     vec!["step", "ramp", "intermittent"]
 }
@@ -269,6 +304,14 @@ impl Slot<'_> {
             Self::MaybeAddress(value) => value.map(|value| format!("\"{value:08x}\"")),
             Self::Flag(value) => Some(format!("{value}")),
             Self::MaybeText(value) => value.as_ref().map(|value| format!("\"{value}\"")),
+            Self::Numbers(list) => {
+                let first = list.first()?;
+                if list.iter().all(|value| value == first) {
+                    return Some(format!("{first}"));
+                }
+                let all: Vec<String> = list.iter().map(|value| format!("{value}")).collect();
+                Some(format!("[{}]", all.join(", ")))
+            }
             Self::MaybeMoment(_) | Self::MaybeMonths(_) => None,
         }
     }

@@ -513,6 +513,7 @@ pub(super) fn wanted(slot: &Slot<'_>, allowed: Allowed) -> &'static str {
         (Slot::MaybeText(_), Allowed::Words(_)) => "one of a list of words, in quotes",
         (Slot::MaybeText(_), _) => "text in quotes",
         (Slot::MaybeMoment(_), _) => "a time",
+        (Slot::Numbers(_), _) => "a list of numbers (or one for all directions)",
         (Slot::MaybeMonths(_), _) => "twelve numbers, January to December (or one for all)",
     }
 }

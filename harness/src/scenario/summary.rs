@@ -1,11 +1,11 @@
 //! A plan on one page, for people who want to see what they have written before they run it.
 
 use super::draft::Draft;
-use super::keys::SECTIONS;
+use super::keys::{SECTIONS, surface_word};
 use super::time;
 use crate::faults::Shape;
 use crate::plan::{self, Network, Plan, WeatherSource};
-use benchmast_sim::site::Place;
+use benchmast_sim::site::{Place, Site};
 use benchmast_sim::weather::Offset;
 use benchmast_sim::weather::climate::Climate;
 use benchmast_sim::weather::recorded::Record;
@@ -224,6 +224,10 @@ fn changes(page: &mut Page, plan: &Plan, tells_of_none: bool) {
     let mut actual = Draft {
         site: plan.site,
         local_wind: plan.site.local_wind.into(),
+        surface: (plan.site.surface != Site::default().surface)
+            .then(|| surface_word(plan.site.surface).map(str::to_owned))
+            .flatten(),
+        obstacles: plan.site.obstacles.into(),
         head: plan.head,
         link: plan.link.clone(),
         receiver: plan.receiver,

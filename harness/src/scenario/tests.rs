@@ -9,6 +9,7 @@ use crate::link::{self, Neighbour};
 use crate::plan::{Network, Plan, ReceiverPlan, WeatherSource};
 use benchmast_protocol::packet::HeadId;
 use benchmast_sim::head;
+use benchmast_sim::site::surface::Surface;
 use benchmast_sim::site::{LocalWind, Site};
 use benchmast_sim::weather::climate::{Climate, USUAL_LINKE_TURBIDITY};
 use std::path::Path;
@@ -90,6 +91,7 @@ fn every_key_changes_the_plan_and_nothing_else_is_needed_for_that() {
             if matches!(section.name, "weather" | "weather.normals")
                 || key.name == "end"
                 || is_of_wind
+                || key.name.starts_with("obstacle_")
             {
                 continue;
             }
@@ -153,6 +155,8 @@ fn every_row_of_the_table_is_sound() {
                     Allowed::Instant | Allowed::Moment,
                     Need::Required | Need::Else(_),
                 )
+                | (Slot::Numbers(_), Allowed::Range(..), Need::Optional)
+                | (Slot::Numbers(_), Allowed::Above(..), Need::Else(_))
                 | (Slot::MaybeMonths(None), Allowed::Range(..), Need::Required | Need::Else(_))
                 | (
                     Slot::MaybeNumber(None),
@@ -200,6 +204,28 @@ fn a_local_wind_is_read_with_all_that_it_needs() {
             up_valley_from_deg: 0.0
         }
     );
+}
+
+#[test]
+fn what_stands_around_is_read_sector_by_sector() {
+    let site = with(
+        "[site]\nsurface = \"dark_roof\"\nsurface_share = 0.5\nhorizon_deg = 3\n\
+         obstacle_height_m = [8, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 2]\nobstacle_distance_m = 15\n\
+         obstacle_porosity = [0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0.4]\n",
+    )
+    .site;
+    assert_eq!((site.surface, site.surface_share), (Surface::DarkRoof, 0.5));
+    assert!(site.horizon_deg.iter().all(|elevation| *elevation == 3.0));
+    assert_eq!(
+        (site.obstacles[0].height_m, site.obstacles[0].porosity),
+        (8.0, 0.0)
+    );
+    assert_eq!(
+        (site.obstacles[11].height_m, site.obstacles[11].porosity),
+        (2.0, 0.4)
+    );
+    assert_eq!(site.obstacles[11].distance_m, 15.0);
+    assert!(!site.obstacles[5].stands());
 }
 
 #[test]
