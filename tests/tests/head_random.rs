@@ -108,7 +108,7 @@ fn truth() -> impl Strategy<Value = Truth> {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(48))]
+    #![proptest_config(ProptestConfig { cases: 96, failure_persistence: None, ..ProptestConfig::default() })]
 
     /// What reaches the head is physical whatever stands around: no more rain, wind or direct sun than in the open,
     /// no vapour beyond saturation, nothing that is not a number.
