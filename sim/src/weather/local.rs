@@ -127,7 +127,7 @@ impl Local {
         self.shaded += (light.shade - self.shaded) * self.shade;
         let eddy_k = 0.03 + STABLE_EDDY_K * slow.stable + 0.0003 * slow.heat_flux_wm2;
         let ramp_k = 0.0006 * slow.heat_flux_wm2;
-        let shade_k = -0.9 * self.shaded / (1.0 + 0.25 * slow.wind_ms);
+        let shade_k = -1.1 * self.shaded / (1.0 + 0.25 * slow.wind_ms);
         let mut temperature = slow.temperature_degc
             + slow.fineness * (eddy_k * self.temperature + ramp_k * ramp)
             + wave * WAVE_K * self.wave.0

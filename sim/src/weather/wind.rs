@@ -21,7 +21,7 @@ const SLOW_S: (f64, f64) = (40.0, 180.0);
 /// Degrees in a radian.
 const DEGREES: f64 = 180.0 / core::f64::consts::PI;
 /// Share of the variance in the fast scale; the rest is in the slow one.
-const FAST_SHARE: f64 = 0.62;
+const FAST_SHARE: f64 = 0.54;
 /// How far gusts reach further above the mean than lulls below it.
 const SKEWNESS: f64 = 0.1;
 /// Time in which the direction wanders, s (common practice, no source).
