@@ -72,7 +72,7 @@ fn turbulence_makes_the_cups_run_fast_as_published() {
         let [intensity, length, scale, _, lag_percent, all_percent] = row[..] else {
             panic!("six columns");
         };
-        if length != DISTANCE_CONSTANT_M || intensity < 0.15 || intensity > 0.3 {
+        if length != DISTANCE_CONSTANT_M || !(0.15..=0.3).contains(&intensity) {
             continue;
         }
         let mut gusts = Gusts {
