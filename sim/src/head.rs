@@ -190,9 +190,9 @@ pub struct Head {
 
 impl Head {
     /// A head that has just been given its cells. Its calibration errors are drawn from `calibration`,
-    /// always in this order: thermometer, hygrometer, barometer, cups, light, dark offset, UV, the
-    /// water that was left in the bucket, the size of the bucket and the difference of its halves. An accuracy is two
-    /// standard deviations of the error.
+    /// always in this order: thermometer, hygrometer, barometer, cups, light, dark offset, UV, the water that
+    /// was left in the bucket, drift of the hygrometer, temperature coefficient and drift of the barometer, the
+    /// size of the bucket and the difference of its halves. An accuracy is two standard deviations of the error.
     #[must_use]
     pub fn new(parameters: &Parameters, calibration: &mut Stream) -> Self {
         // A maker sorts out what misses the accuracy he states.
@@ -205,6 +205,10 @@ impl Head {
         let dark = error(2.0 * light::DARK_OFFSET_LX);
         let ultraviolet = error(light::ULTRAVIOLET_ACCURACY);
         let left_in_bucket = parameters.bucket_mm * calibration.uniform();
+        let mut spread = |deviation: f64| deviation * calibration.normal().clamp(-2.0, 2.0);
+        let humidity_drift = spread(hygrometer::DRIFT_PERCENT_PER_YEAR);
+        let pressure_per_k = spread(barometer::TEMPERATURE_COEFFICIENT_HPA_PER_K);
+        let pressure_drift = spread(barometer::DRIFT_HPA_PER_YEAR);
         let mut error = |accuracy: f64| 0.5 * accuracy * calibration.normal().clamp(-2.0, 2.0);
         let bucket = error(parameters.rain_accuracy);
         // Each half has its own screw: the difference is as uncertain as the sum. A mast leans across the bucket's axis as
@@ -218,8 +222,8 @@ impl Head {
             whole_interval_s: parameters.interval_s,
             bucket_mm: parameters.bucket_mm,
             thermometer: Thermometer::new(temperature),
-            hygrometer: Hygrometer::new(humidity),
-            barometer: Barometer::new(pressure),
+            hygrometer: Hygrometer::new(humidity).drifting(humidity_drift),
+            barometer: Barometer::new(pressure).drifting(pressure_per_k, pressure_drift),
             rain_gauge: RainGauge::new(parameters.bucket_mm, left_in_bucket)
                 .adjusted((1.0 + bucket).max(0.5), imbalance),
             anemometer: Anemometer::new((1.0 + wind).max(0.0), parameters.start_speed_ms)
@@ -306,6 +310,8 @@ impl Head {
         );
         let run = self.power.step(exposure, condition);
         if run != Run::Running {
+            self.barometer.age(exposure);
+            self.light.age(exposure);
             return self.silent(run);
         }
         let pressure = self.barometer.step(exposure, noise.pressure);

@@ -4,31 +4,24 @@ use benchmast_sim::condition::Condition;
 use benchmast_sim::head::rain_gauge::catch::{RIM_WIND_SHARE, rain_catch, snow_catch};
 use benchmast_sim::head::rain_gauge::{Balance, RainGauge, TIP_S, WETTING_MM};
 use benchmast_sim::physics::moist_air::saturation_vapour_pressure_hpa;
-use benchmast_sim::site::Exposure;
-use benchmast_sim::truth::WindSample;
+use benchmast_sim::site::{Exposure, Site, Surroundings};
+use benchmast_sim::truth::Truth;
 use proptest::prelude::*;
 
 /// Air at a temperature with a share of the vapour it can hold, without sun, wind or rain.
 fn air(temperature_degc: f64, humidity: f64) -> Exposure {
-    let saturation = saturation_vapour_pressure_hpa(temperature_degc);
-    Exposure {
+    let vapour = humidity * saturation_vapour_pressure_hpa(temperature_degc);
+    let truth = Truth {
         interval_s: 16.0,
         air_temperature_degc: temperature_degc,
-        vapour_pressure_hpa: humidity * saturation,
-        saturation_vapour_pressure_hpa: saturation,
-        relative_humidity_percent: 100.0 * humidity,
+        vapour_pressure_hpa: vapour,
         air_pressure_hpa: 1000.0,
-        wind: [WindSample::default(); 4],
-        wind_speed_ms: 0.0,
-        rainfall_mm: 0.0,
-        snowfall_mm: 0.0,
+        ..Truth::default()
+    };
+    Exposure {
         wet_bulb_degc: temperature_degc,
-        global_irradiance_wm2: 0.0,
-        direct_share: 0.0,
-        sun_up: 0.0,
         net_longwave_wm2: 0.0,
-        illuminance_lx: 0.0,
-        ultraviolet_index: 0.0,
+        ..Surroundings::new(Site::default()).expose(&truth)
     }
 }
 
