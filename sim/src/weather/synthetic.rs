@@ -8,7 +8,7 @@ use super::noise::Curve;
 use super::pressure::{station_hpa, tide_at};
 use super::rain::{Fall, Rain};
 use super::region::{OWNER, Offset, Region, total_cover};
-use super::temperature::{Forcing, Surface, patchiness_k, solid_share};
+use super::temperature::{Forcing, Surface, patchiness_k, solid_share, through_fog};
 use super::wind::mixing;
 use crate::physics::moist_air::{saturation_vapour_pressure_hpa, wet_bulb_degc};
 use crate::site::{Place, Site, net_longwave_wm2};
@@ -119,7 +119,12 @@ impl Synthetic {
             0.007 * self.moisture[0].value(time_s) + 0.014 * self.moisture[1].value(time_s);
         let vapour = (near.vapour_pressure_hpa * (1.0 + moisture))
             .min(saturation_vapour_pressure_hpa(temperature));
-        let cover = total_cover(air.low_cloud, air.high_cloud);
+        let cover = total_cover(air.low_cloud, air.high_cloud).max(near.fog);
+        let optics = Optics {
+            transmission: optics.transmission * through_fog(near.fog),
+            obscured: optics.obscured.max(near.fog),
+            ..optics
+        };
         let wet_bulb = wet_bulb_degc(temperature, vapour, pressure);
         Knot {
             time_s,

@@ -97,8 +97,7 @@ impl Ground {
         let store = Self::store(a.moist);
         let snow_m = a.snow_mm / SNOW_DENSITY;
         let covered = 1.0 / (1.0 / SKIN_CONDUCTANCE + snow_m / SNOW_CONDUCTIVITY);
-        let conductance =
-            SKIN_CONDUCTANCE + (covered - SKIN_CONDUCTANCE) * a.snow_share;
+        let conductance = SKIN_CONDUCTANCE + (covered - SKIN_CONDUCTANCE) * a.snow_share;
         // The top soil at the end of the step is `rest + lag * flux`.
         let restored = 1.0 / (1.0 + DAY_RATE * a.seconds);
         let rest = (self.top_degc + DAY_RATE * a.seconds * self.deep_degc) * restored;
@@ -141,9 +140,8 @@ impl Ground {
                 ground: conductance * (skin - rest),
                 ..Fluxes::default()
             };
-            let left = |f: &Fluxes| {
-                f.absorbed - f.emitted - f.sensible - f.latent - f.melt - f.ground
-            };
+            let left =
+                |f: &Fluxes| f.absorbed - f.emitted - f.sensible - f.latent - f.melt - f.ground;
             let emitting = 4.0 * emitted / (skin + ICE_POINT_K);
             let others = emitting + heat + vapour * slope + conductance;
             let mut change = left(&now) / (others + melting);
@@ -158,7 +156,11 @@ impl Ground {
                 change = left(&now) / others;
             }
             // A leap across a bend of the curves is cut in all rounds but the last.
-            let change = if round < 2 { change.clamp(-12.0, 12.0) } else { change };
+            let change = if round < 2 {
+                change.clamp(-12.0, 12.0)
+            } else {
+                change
+            };
             skin += change;
             now.emitted += emitting * change;
             now.sensible += heat * change;
@@ -192,5 +194,9 @@ fn skin_saturation(degc: f64) -> (f64, f64, f64) {
         saturation_vapour_pressure_hpa(bounded)
     };
     let below = length + bounded;
-    (saturation, saturation * range * length / (below * below), heat)
+    (
+        saturation,
+        saturation * range * length / (below * below),
+        heat,
+    )
 }
