@@ -40,8 +40,8 @@ const FOG_TOP_COOLING: f64 = 0.5;
 /// Relative humidity that steady rain brings the air below its cloud to, and the time in which rain of
 /// 1 mm/h goes half of that way, s; heavy rain takes half as long (common practice, no source; the median
 /// humidity of wet hours at an open coastal airport is 90 %).
-const RAIN_HUMIDITY: f64 = 0.93;
-const RAIN_COOLING_S: f64 = 3600.0;
+const RAIN_HUMIDITY: f64 = 0.90;
+const RAIN_COOLING_S: f64 = 7200.0;
 
 /// Spread of the patches of air, minutes to hours long, that are warmer than the next, K: more under an
 /// open sky and above hot ground (common practice, no source).
@@ -52,9 +52,12 @@ pub(crate) fn patchiness_k(low_cloud: f64, heat_flux_wm2: f64) -> f64 {
 /// Share of what falls that is snow, 0 to 1, by the wet-bulb temperature in degC.
 ///
 /// Wang et al. 2019, Geophys. Res. Lett. 46, eq. 1 (read in public model codes that cite it):
-/// `1/(1 + 6.99e-5 exp(2 (tw + 3.97)))`; half at 0.8 degC.
+/// `1/(1 + 6.99e-5 exp(2 (tw + 3.97)))`; half at 0.8 degC. Above 6 degC, where it is below 3e-5, nothing.
 #[must_use]
 pub(crate) fn solid_share(wet_bulb_degc: f64) -> f64 {
+    if wet_bulb_degc > 6.0 {
+        return 0.0;
+    }
     1.0 / (1.0 + 6.99e-5 * libm::exp(2.0 * (wet_bulb_degc + 3.97)))
 }
 
