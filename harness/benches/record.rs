@@ -56,6 +56,7 @@ fn key(bencher: Bencher, format: Format) {
         .bench_values(|room| {
             let folder = Folder::create_beside(&room.path().join("run"), false).expect("a folder");
             let options = RecorderOptions {
+                room: false,
                 formats: vec![format],
                 observed: false,
                 key: true,
@@ -64,7 +65,7 @@ fn key(bencher: Bencher, format: Format) {
                 background: false,
                 facts: Vec::new(),
             };
-            let mut recorder = Recorder::new(&folder, &options).expect("files");
+            let mut recorder = Recorder::new(&folder.shelf(), &options).expect("files");
             for (truth, step) in rows.iter().cycle().take(ROWS) {
                 let row = Row {
                     truth,

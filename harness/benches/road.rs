@@ -102,6 +102,7 @@ fn record(bencher: Bencher, format: Format) {
     measure(bencher, || {
         let folder = Folder::create_beside(&room.path().join("run"), false).expect("a folder");
         let options = RecorderOptions {
+            room: false,
             formats: vec![format],
             observed: true,
             key: true,
@@ -110,7 +111,7 @@ fn record(bencher: Bencher, format: Format) {
             background: false,
             facts: Vec::new(),
         };
-        Recorder::new(&folder, &options).expect("files")
+        Recorder::new(&folder.shelf(), &options).expect("files")
     });
 }
 

@@ -133,6 +133,7 @@ pub fn year(region: &Region, number: i16, local_wind: LocalWind, hours: usize) -
         height_m: 10.0,
         roughness_length_m: 0.03,
         local_wind,
+        ..Site::OPEN
     };
     // The record's first label is 01 h of 1 January; the report ends 51 minutes after it.
     let first = day_of(jiff::civil::date(number, 1, 1)) * DAY as i64 + 1;

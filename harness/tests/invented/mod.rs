@@ -69,16 +69,18 @@ pub(crate) fn plan(length_us: i64) -> Plan {
         seed: 20_310_610,
         start_us: START_US,
         end_us: START_US + length_us,
+        station: None,
         place_name: "Lower Quenby".into(),
         place: Place {
             latitude_deg: 51.3,
             longitude_deg: -2.1,
             altitude_m: 84.0,
         },
+        reference: None,
         site: Site::default(),
         weather: WeatherSource::Recorded {
             file: "quenby.csv".into(),
-            records: Vec::new(),
+            records: Vec::new().into(),
             wind_height_m: 10.0,
         },
         head_id: HEAD,
@@ -92,6 +94,7 @@ pub(crate) fn plan(length_us: i64) -> Plan {
         head: head::Parameters::default(),
         link: link::Parameters::default(),
         receiver: ReceiverPlan::default(),
+        room: Default::default(),
         faults: Vec::new(),
     }
 }
