@@ -3,7 +3,7 @@
 //! `believe [--years N] [--seed N] [--no-breeze] [--hourly FILE.csv]`
 
 use benchmast_sim::site::LocalWind;
-use benchmast_tests::believe::{Line, short, table};
+use benchmast_tests::believe::{Line, sampling_ranges, short, table};
 use benchmast_tests::hourly::{Record, date_of};
 use benchmast_tests::open_year;
 use benchmast_tests::sample::Values;
@@ -50,13 +50,12 @@ fn print_table(lines: &[Line]) {
     );
     for line in lines {
         let (low, high) = line.spread();
-        let mark = match line.simulated() {
-            mean if line.inside() => {
-                let _ = mean;
-                ""
-            }
-            mean if mean > line.allowed.1 => "  HIGH",
-            _ => "  LOW",
+        let mark = if line.inside() {
+            ""
+        } else if line.simulated() > line.allowed.1 {
+            "  HIGH"
+        } else {
+            "  LOW"
         };
         println!(
             "{:<40}{:>9}{:>9}{:>9}{:>10}{:>9}{:>9}{mark}",
@@ -162,7 +161,7 @@ fn main() -> Result<(), Box<dyn Error>> {
         }
         file.flush()?;
     }
-    print_table(&table(&real, &years));
+    print_table(&table(&real, &sampling_ranges(&real), &years));
     print_normals(&real, &years);
     Ok(())
 }
