@@ -64,7 +64,7 @@ fn key(bencher: Bencher, format: Format) {
                 background: false,
                 facts: Vec::new(),
             };
-            let mut recorder = Recorder::new(&folder, &options).expect("files");
+            let mut recorder = Recorder::new(&folder.shelf(), &options).expect("files");
             for (truth, step) in rows.iter().cycle().take(ROWS) {
                 let row = Row {
                     truth,

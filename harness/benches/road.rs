@@ -110,7 +110,7 @@ fn record(bencher: Bencher, format: Format) {
             background: false,
             facts: Vec::new(),
         };
-        Recorder::new(&folder, &options).expect("files")
+        Recorder::new(&folder.shelf(), &options).expect("files")
     });
 }
 

@@ -52,33 +52,18 @@ impl Bench {
     /// # Errors
     /// If recorded weather does not cover the period.
     pub fn new(plan: &Plan) -> Result<Self, BenchError> {
+        Self::within(plan, plan.region().as_ref())
+    }
+
+    /// As [`Bench::new`], with the region that the stations of a network share: it must be the plan's own
+    /// ([`Plan::region`]), which is then not fitted again for each of them.
+    ///
+    /// # Errors
+    /// If recorded weather does not cover the period.
+    pub fn within(plan: &Plan, region: Option<&Region>) -> Result<Self, BenchError> {
         let seed = Seed(plan.seed);
         let name = plan.identity.serial.to_string();
-        let interval_s = f64::from(plan.head.interval_s);
-        let weather = match &plan.weather {
-            WeatherSource::Synthetic { climate } => Weather::synthetic(
-                &Region::new(climate, plan.place, seed),
-                plan.place,
-                plan.site,
-                &name,
-                plan.start_us,
-                interval_s,
-            ),
-            WeatherSource::Recorded {
-                records,
-                wind_height_m,
-                ..
-            } => Weather::recorded(
-                records,
-                *wind_height_m,
-                plan.place,
-                plan.site,
-                seed,
-                &name,
-                plan.start_us,
-                interval_s,
-            )?,
-        };
+        let weather = weather(plan, region, seed, &name)?;
         Ok(Self {
             weather,
             station: Station::new(
@@ -232,6 +217,49 @@ impl Bench {
 
     fn receiver_time(&self, time_us: i64) -> Micros {
         Micros::try_from(time_us - self.plan.start_us).unwrap_or(0)
+    }
+}
+
+/// The weather over a station from its start on.
+fn weather(
+    plan: &Plan,
+    region: Option<&Region>,
+    seed: Seed,
+    name: &str,
+) -> Result<Weather, BenchError> {
+    let interval_s = f64::from(plan.head.interval_s);
+    let own;
+    match &plan.weather {
+        WeatherSource::Synthetic { climate } => {
+            let region = if let Some(region) = region {
+                region
+            } else {
+                own = Region::new(climate, plan.reference.unwrap_or(plan.place), seed);
+                &own
+            };
+            Ok(Weather::synthetic(
+                region,
+                plan.place,
+                plan.site,
+                name,
+                plan.start_us,
+                interval_s,
+            ))
+        }
+        WeatherSource::Recorded {
+            records,
+            wind_height_m,
+            ..
+        } => Ok(Weather::recorded(
+            records,
+            *wind_height_m,
+            plan.place,
+            plan.site,
+            seed,
+            name,
+            plan.start_us,
+            interval_s,
+        )?),
     }
 }
 

@@ -12,6 +12,7 @@ pub mod plan;
 pub mod ports;
 pub mod record;
 pub mod report;
+pub mod room;
 pub mod row;
 pub mod scenario;
 pub mod tally;

@@ -3,7 +3,8 @@
 //! A packet that the head sends at one instant is heard after its airtime, or not at all, or damaged, or
 //! twice, or late. Each of these is an injector of its own ([`loss`], [`bits`], [`copies`], [`signal`])
 //! with an entropy stream of its own, and each injector looks at every packet, whatever the others have
-//! done to it: so changing one of them moves nothing but its own effect. A [`neighbour`] is a second head
+//! done to it: so changing one of them moves nothing but its own effect. A [`path`] tells from the
+//! geometry how strong packets arrive, and loses or damages the weak ones. A [`neighbour`] is a second head
 //! on the same channel; where its packets and ours overlap, [`air`] decides what is left of them.
 
 pub mod air;
@@ -11,6 +12,7 @@ pub mod bits;
 pub mod copies;
 pub mod loss;
 pub mod neighbour;
+pub mod path;
 pub mod signal;
 
 use benchmast_protocol::packet::{HeadId, MAX_PACKET};
@@ -42,8 +44,23 @@ pub struct Parameters {
     pub signal_dbm: f64,
     /// Standard deviation of the slow signal swing, dB.
     pub signal_spread_db: f64,
+    /// How bits are put on the air.
+    pub modulation: air::Modulation,
+    /// The path by its geometry; it then sets the median signal, and weak packets are lost or damaged by
+    /// noise, on top of all else.
+    pub path: Option<path::Path>,
     /// Another head on the same channel.
     pub neighbour: Option<Neighbour>,
+}
+
+impl Parameters {
+    /// Median signal strength at the receiver, dBm: the path's, if there is one.
+    #[must_use]
+    pub fn median_dbm(&self) -> f64 {
+        self.path.map_or(self.signal_dbm, |path| {
+            path.budget(&self.modulation).signal_dbm
+        })
+    }
 }
 
 /// Another head on the same channel.
@@ -67,6 +84,8 @@ impl Default for Parameters {
             delay_max_s: 40.0,
             signal_dbm: -85.0,
             signal_spread_db: 4.0,
+            modulation: air::Modulation::default(),
+            path: None,
             neighbour: None,
         }
     }
@@ -124,6 +143,9 @@ pub struct Link {
     duplicates: copies::Duplicates,
     delays: copies::Delays,
     signal: signal::Signal,
+    modulation: air::Modulation,
+    reception: Option<path::Reception>,
+    noise_bits: bits::BitErrors,
     collisions: Stream,
     neighbour: Option<neighbour::Transmitter>,
     coming: BinaryHeap<Coming>,
@@ -158,11 +180,16 @@ impl Link {
                 stream("link delays"),
             ),
             signal: signal::Signal::new(
-                parameters.signal_dbm,
+                parameters.median_dbm(),
                 parameters.signal_spread_db,
                 start_us,
                 stream("link signal"),
             ),
+            modulation: parameters.modulation,
+            reception: parameters.path.map(|path| {
+                path::Reception::new(&path, parameters.modulation, stream("link fading"))
+            }),
+            noise_bits: bits::BitErrors::new(0.0, stream("link noise")),
             collisions: stream("link collisions"),
             neighbour: parameters.neighbour.map(|other| {
                 neighbour::Transmitter::new(&other, parameters, interval_s, seed, name, start_us)
@@ -180,8 +207,14 @@ impl Link {
         self.bit_errors.strike(&mut arrival.bytes);
         let copy_after_us = self.duplicates.copy_after_us();
         let hold_us = self.delays.hold_us();
+        if let Some(reception) = &mut self.reception {
+            let (signal_dbm, missed, bit_error) = reception.packet(arrival.signal_dbm);
+            arrival.signal_dbm = signal_dbm;
+            lost |= missed;
+            self.noise_bits.strike_at(bit_error, &mut arrival.bytes);
+        }
         if let Some(neighbour) = &mut self.neighbour {
-            let ours = air::Span::of(sent_us, arrival.bytes.len());
+            let ours = self.modulation.span(sent_us, arrival.bytes.len());
             lost |= neighbour.meet(ours, &mut arrival.bytes, &mut self.collisions);
         }
         if lost {
@@ -258,7 +291,7 @@ impl Link {
         // Cannot fail: `fits` is never longer than the room.
         let _ = bytes.extend_from_slice(fits);
         Arrival {
-            time_us: sent_us + air::airtime_us(bytes.len()),
+            time_us: sent_us + self.modulation.airtime_us(bytes.len()),
             signal_dbm: self.signal.at(sent_us),
             bytes,
         }

@@ -13,6 +13,7 @@ mod faults;
 mod figure;
 mod folds;
 mod lanes;
+pub mod network;
 mod page;
 mod panels;
 mod summary;

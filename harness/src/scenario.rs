@@ -1,6 +1,6 @@
 //! Scenarios: one TOML file says what a run, a live port, an examination or a drill is to do.
 //!
-//! [`load`] turns a file into a [`Plan`], or into a [`Report`] that names file, line, column, what is
+//! [`load_network`] turns a file into a [`Network`] (of one station: [`load`], a [`Plan`]), or into a [`Report`] that names file, line, column, what is
 //! allowed, the nearest valid word and the next step. Every key stands in one table (`keys`), from which
 //! the reader, the messages and [`reference()`] come. Times are written as in `time`, a record as in
 //! `recorded`.
@@ -15,6 +15,7 @@ mod read;
 mod recorded;
 mod reference;
 mod report;
+mod stations;
 mod summary;
 mod syntax;
 #[cfg(test)]
@@ -26,9 +27,9 @@ mod value;
 
 pub use reference::reference;
 pub use report::{Kind, Problem, Report};
-pub use summary::summary;
+pub use summary::{network_summary, summary};
 
-use crate::plan::Plan;
+use crate::plan::{Network, Plan};
 use assemble::Assembler;
 use read::Reader;
 use report::Document;
@@ -37,24 +38,39 @@ use std::path::Path;
 /// Largest scenario, bytes: room for some ten thousand faults.
 const LARGEST: u64 = 1 << 20;
 
-/// Read a scenario from a file; a record that it names is looked for beside it.
+/// Read a scenario of one station from a file; a record that it names is looked for beside it.
 ///
 /// # Errors
-/// A [`Report`] of all that can be found wrong at once.
+/// A [`Report`] of all that can be found wrong at once; also if it has several stations.
 pub fn load(path: &Path) -> Result<Plan, Report> {
-    load_with_text(path).map(|(_, plan)| plan)
+    let (_, network) = load_network(path)?;
+    alone(&path.display().to_string(), network)
 }
 
-/// As [`load`], with the text it was made of. The file is read once, so a pipe will do.
+/// Read a scenario of any number of stations from a file, with the text it was made of; a record that it
+/// names is looked for beside it. The file is read once, so a pipe will do.
 ///
 /// # Errors
 /// A [`Report`] of all that can be found wrong at once.
-pub fn load_with_text(path: &Path) -> Result<(String, Plan), Report> {
+pub fn load_network(path: &Path) -> Result<(String, Network), Report> {
     let name = path.display().to_string();
     let text =
         text_file::read(path, LARGEST).map_err(|refusal| unreadable(&name, path, &refusal))?;
-    let plan = parse(&name, &text, path.parent().unwrap_or(Path::new("")))?;
-    Ok((text, plan))
+    let network = parse_network(&name, &text, path.parent().unwrap_or(Path::new("")))?;
+    Ok((text, network))
+}
+
+/// The only station of a network.
+fn alone(name: &str, mut network: Network) -> Result<Plan, Report> {
+    match (network.stations.pop(), network.stations.len()) {
+        (Some(plan), 0) => Ok(plan),
+        (_, others) => Err(Report::one(Problem::with_file(
+            name,
+            Kind::Conflict,
+            format!("the scenario has {} stations", others + 1),
+            "name the station that is meant",
+        ))),
+    }
 }
 
 /// Why there is no text to read a scenario from.
@@ -79,11 +95,20 @@ fn unreadable(name: &str, path: &Path, refusal: &text_file::Refusal) -> Report {
     Report::one(problem)
 }
 
-/// Read a scenario from its text. `name` stands in messages; `base_dir` is where a record is looked for.
+/// Read a scenario of one station from its text. `name` stands in messages; `base_dir` is where a record is
+/// looked for.
+///
+/// # Errors
+/// A [`Report`] of all that can be found wrong at once; also if it has several stations.
+pub fn parse(name: &str, text: &str, base_dir: &Path) -> Result<Plan, Report> {
+    alone(name, parse_network(name, text, base_dir)?)
+}
+
+/// As [`parse`], for any number of stations.
 ///
 /// # Errors
 /// A [`Report`] of all that can be found wrong at once.
-pub fn parse(name: &str, text: &str, base_dir: &Path) -> Result<Plan, Report> {
+pub fn parse_network(name: &str, text: &str, base_dir: &Path) -> Result<Network, Report> {
     if text.trim_start_matches('\u{feff}').trim().is_empty() {
         return Err(Report::one(Problem::with_file(
             name,
@@ -97,6 +122,7 @@ pub fn parse(name: &str, text: &str, base_dir: &Path) -> Result<Plan, Report> {
     let mut reader = Reader {
         document: &document,
         problems: Vec::new(),
+        within: "",
     };
     let reading = reader.read(&table);
     let mut assembler = Assembler {
@@ -104,9 +130,9 @@ pub fn parse(name: &str, text: &str, base_dir: &Path) -> Result<Plan, Report> {
         base_dir,
         problems: reader.problems,
     };
-    let plan = assembler.assemble(reading);
-    match plan {
-        Some(plan) if assembler.problems.is_empty() => Ok(plan),
+    let network = assembler.assemble(reading);
+    match network {
+        Some(network) if assembler.problems.is_empty() => Ok(network),
         _ => Err(several(name, assembler.problems)),
     }
 }

@@ -36,27 +36,51 @@ pub struct Tally {
     pub silences: u64,
     /// Packets refused, by reason.
     pub refused: BTreeMap<&'static str, u64>,
-    /// Rain in free air, mm.
+    /// Rain in free air, its liquid part only, mm.
     pub rain_truth_mm: f64,
-    /// Rain by the healthy twin's count, mm.
+    /// Snow in free air, mm of water.
+    pub snow_truth_mm: f64,
+    /// Rain by the healthy twin's count, melted snow included, mm.
     pub rain_twin_mm: f64,
-    /// Rain by the actual head's count, mm.
+    /// Rain by the actual head's count, melted snow included, mm.
     pub rain_head_mm: f64,
     /// Rain the receiver believed, mm.
     pub rain_believed_mm: f64,
 }
 
+/// The reasons of a refusal: word and meaning, in the order of [`place_of`].
+pub const REASONS: [(&str, &str); 6] = [
+    ("damaged", "too short, or the check does not fit the bytes"),
+    ("unknown version", "another format version"),
+    (
+        "unknown head",
+        "a head that is not paired, such as a neighbour's",
+    ),
+    (
+        "malformed",
+        "the check fits, the rest does not follow the format",
+    ),
+    ("implausible", "well formed, but it says what cannot be"),
+    ("stale", "too old to tell a late packet from a duplicate"),
+];
+
+/// Where a refusal stands in [`REASONS`].
+#[must_use]
+pub fn place_of(refusal: &Refusal) -> usize {
+    match refusal {
+        Refusal::Damaged => 0,
+        Refusal::UnknownVersion(_) => 1,
+        Refusal::UnknownHead(_) => 2,
+        Refusal::Malformed => 3,
+        Refusal::Implausible => 4,
+        Refusal::Stale => 5,
+    }
+}
+
 /// The word for a reason.
 #[must_use]
 pub fn reason(refusal: &Refusal) -> &'static str {
-    match refusal {
-        Refusal::Damaged => "damaged",
-        Refusal::UnknownVersion(_) => "unknown version",
-        Refusal::UnknownHead(_) => "unknown head",
-        Refusal::Malformed => "malformed",
-        Refusal::Implausible => "implausible",
-        Refusal::Stale => "stale",
-    }
+    REASONS.get(place_of(refusal)).map_or("", |(word, _)| word)
 }
 
 impl Tally {
@@ -73,6 +97,7 @@ impl Sink for Tally {
         self.intervals_dead += u64::from(!row.step.actual.alive);
         self.intervals_with_fault += u64::from(row.causes != 0);
         self.rain_truth_mm += row.truth.rainfall_mm;
+        self.snow_truth_mm += row.truth.snowfall_mm;
         self.rain_twin_mm += row.step.twin.rainfall_mm;
         self.rain_head_mm += row.step.actual.rainfall_mm;
         Ok(())

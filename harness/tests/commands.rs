@@ -1,5 +1,7 @@
 //! The commands as separate processes, as a user runs them.
 
+mod testing_green;
+
 use std::collections::BTreeMap;
 use std::fs;
 use std::io::{BufRead, BufReader, Read};
@@ -12,33 +14,23 @@ fn bench() -> Command {
 }
 
 /// Six lossy hours of an invented place, short enough for a debug build.
-const SCENARIO: &str = r#"
-title = "Six hours"
-seed = 11
-[period]
-start = 2026-06-01T06:00:00Z
-days = 0.25
-[place]
-name = "Testing Green"
-latitude_deg = 50.0
-longitude_deg = 5.0
-altitude_m = 120
-[weather]
-climate = "temperate_maritime"
-[link]
+fn six_hours() -> String {
+    testing_green::scenario("Six hours", 11, "2026-06-01T06:00:00Z", 0.25)
+        + "[link]
 loss = 0.05
 burst_loss = 0.1
 bit_error = 0.0003
 duplicate = 0.05
 delay = 0.05
 [link.neighbour]
-head_id = "0000beef"
+head_id = \"0000beef\"
 heard = 0.8
 [[fault]]
-id = "arrow_misaligned"
-onset = "+2h"
+id = \"arrow_misaligned\"
+onset = \"+2h\"
 severity = 0.25
-"#;
+"
+}
 
 struct Room {
     room: TempDir,
@@ -49,7 +41,7 @@ impl Room {
     fn new() -> Self {
         let room = tempfile::tempdir().expect("a room");
         let scenario = room.path().join("six_hours.toml");
-        fs::write(&scenario, SCENARIO).expect("a scenario");
+        fs::write(&scenario, six_hours()).expect("a scenario");
         Self { room, scenario }
     }
 
@@ -482,12 +474,12 @@ fn a_scenario_from_a_pipe_is_kept_as_it_was_run() {
         .spawn()
         .expect("run");
     let mut input = child.stdin.take().expect("stdin");
-    input.write_all(SCENARIO.as_bytes()).expect("a reader");
+    input.write_all(six_hours().as_bytes()).expect("a reader");
     drop(input);
     assert!(child.wait().expect("ends").success());
     assert_eq!(
         fs::read_to_string(out.join("scenario.toml")).expect("a scenario"),
-        SCENARIO
+        six_hours()
     );
 }
 
@@ -506,7 +498,7 @@ fn a_program_taken_for_a_scenario_does_not_reach_the_terminal() {
 fn json_of_a_check_says_whether_it_is_in_order() {
     let room = Room::new();
     let broken = room.path("broken.toml");
-    fs::write(&broken, SCENARIO.replace("latitude_deg", "latitude")).expect("a file");
+    fs::write(&broken, six_hours().replace("latitude_deg", "latitude")).expect("a file");
     for (scenario, status, ok) in [(&room.scenario, 0, true), (&broken, 3, false)] {
         let done = bench()
             .args(["check", "--json"])

@@ -1,12 +1,18 @@
 //! The radio path as a whole: injectors together, order, independence, and a neighbour's head.
 
-use benchmast::link::{Arrival, Link, Neighbour, Parameters, Traffic, air};
+use benchmast::link::air::Modulation;
+use benchmast::link::path::Path;
+use benchmast::link::{Arrival, Link, Neighbour, Parameters, Traffic};
 use benchmast_protocol::frame::Frame;
 use benchmast_protocol::packet::{HeadId, Packet};
 use benchmast_sim::entropy::Seed;
 use std::collections::{BTreeMap, BTreeSet};
 
 const INTERVAL_US: i64 = 16_000_000;
+const AIR: Modulation = Modulation::Keying {
+    bit_rate: 38_400.0,
+    bandwidth_hz: 100e3,
+};
 const OTHER: HeadId = HeadId(0xBEEF_0001);
 
 fn packet(n: u32) -> [u8; 29] {
@@ -43,10 +49,7 @@ fn a_perfect_path_delivers_each_packet_once_whole_and_after_its_airtime() {
     assert_eq!(heard.len(), 5_000);
     for (n, arrival) in heard.iter().enumerate() {
         assert_eq!(arrival.bytes, packet(n as u32));
-        assert_eq!(
-            arrival.time_us,
-            n as i64 * INTERVAL_US + air::airtime_us(29)
-        );
+        assert_eq!(arrival.time_us, n as i64 * INTERVAL_US + AIR.airtime_us(29));
         assert!((-115.0..-55.0).contains(&arrival.signal_dbm));
     }
 }
@@ -66,7 +69,7 @@ fn everything_at_rate_one() {
     let late = every(|p| p.delay = 1.0);
     assert_eq!(late.len(), 1_000);
     assert!(late.iter().all(|arrival| {
-        arrival.time_us > i64::from(number(arrival)) * INTERVAL_US + air::airtime_us(29)
+        arrival.time_us > i64::from(number(arrival)) * INTERVAL_US + AIR.airtime_us(29)
     }));
 }
 
@@ -97,7 +100,7 @@ fn nothing_is_heard_early_and_next_arrival_tells_when() {
     let mut link = link(&Parameters::default(), 1);
     assert_eq!(link.next_arrival_us(), None);
     link.send(1_000, &packet(1));
-    let due = 1_000 + air::airtime_us(29);
+    let due = 1_000 + AIR.airtime_us(29);
     assert_eq!(link.next_arrival_us(), Some(due));
     assert_eq!(link.poll(due - 1), None);
     assert_eq!(link.poll(due).map(|arrival| arrival.time_us), Some(due));
@@ -304,10 +307,10 @@ fn overlapping_packets_are_damaged_or_lost_and_no_others() {
         .collect();
     let (mut met, mut free) = (0, 0);
     for n in 0..29_999 {
-        let ours = air::Span::of(i64::from(n) * INTERVAL_US, 29);
+        let ours = AIR.span(i64::from(n) * INTERVAL_US, 29);
         let near = starts.partition_point(|(at, _)| *at < ours.start_us - 50_000);
         let mut theirs = starts[near..].iter().take(4);
-        let overlap = theirs.any(|(at, len)| air::Span::of(*at, *len).overlaps(ours));
+        let overlap = theirs.any(|(at, len)| AIR.span(*at, *len).overlaps(ours));
         assert_eq!(whole.contains(&n), !overlap, "packet {n}");
         if overlap { met += 1 } else { free += 1 }
     }
@@ -322,4 +325,88 @@ fn overlapping_packets_are_damaged_or_lost_and_no_others() {
         damaged.count() > 10,
         "of two that overlap, the earlier is heard damaged"
     );
+}
+
+/// Share of observations that are neither lost nor damaged at a distance outdoors, m.
+fn read_at(outdoor_m: f64) -> f64 {
+    let parameters = Parameters {
+        path: Some(Path {
+            outdoor_m,
+            ..Path::default()
+        }),
+        ..Parameters::default()
+    };
+    let heard = run(&parameters, 5, 4_000);
+    let whole = heard
+        .iter()
+        .filter(|arrival| arrival.bytes == packet(number(arrival)))
+        .count();
+    whole as f64 / 4_000.0
+}
+
+#[test]
+fn a_path_by_its_geometry_loses_more_the_farther_it_is() {
+    let shares = [25.0, 100.0, 400.0, 1_600.0, 20_000.0].map(read_at);
+    assert!(shares.windows(2).all(|two| two[1] <= two[0]), "{shares:?}");
+    assert!(shares[0] > 0.999, "{shares:?}");
+    assert!(shares[4] < 0.01, "{shares:?}");
+    assert!(
+        shares.iter().any(|share| (0.05..0.97).contains(share)),
+        "{shares:?}"
+    );
+}
+
+#[test]
+fn a_path_moves_no_other_injector() {
+    let lossy = Parameters {
+        loss: 0.3,
+        duplicate: 0.1,
+        ..Parameters::default()
+    };
+    let near = Parameters {
+        path: Some(Path {
+            outdoor_m: 1.0,
+            indoor_m: 0.0,
+            ..Path::default()
+        }),
+        ..lossy.clone()
+    };
+    let fate = |parameters: &Parameters| -> Vec<(i64, u32)> {
+        let heard = run(parameters, 6, 3_000);
+        heard.iter().map(|a| (a.time_us, number(a))).collect()
+    };
+    assert_eq!(fate(&lossy), fate(&near));
+}
+
+/// Two heads of one period whose clocks differ by `e` overlap for `2 t / e` at a stretch, `t` being the
+/// time on the air (arithmetic); more so with spreading, whose packets are long.
+#[test]
+fn a_neighbour_of_the_same_period_cuts_a_stretch_out() {
+    let chirp = Modulation::Chirp {
+        spreading_factor: 9,
+        bandwidth_hz: 125e3,
+    };
+    let parameters = Parameters {
+        modulation: chirp,
+        neighbour: Some(Neighbour {
+            head: OTHER,
+            heard: 1.0,
+        }),
+        ..Parameters::default()
+    };
+    let count = 200_000;
+    let whole: BTreeSet<u32> = run(&parameters, 2, count)
+        .iter()
+        .filter(|arrival| arrival.bytes == packet(number(arrival)))
+        .map(number)
+        .collect();
+    let mut longest = 0;
+    let mut gap = 0;
+    for n in 0..count {
+        gap = if whole.contains(&n) { 0 } else { gap + 1 };
+        longest = longest.max(gap);
+    }
+    // Packets of 248 to 270 ms and at most 40 ppm: at least 2 x 0.248 / 40e-6 s = 775 intervals, if the two meet.
+    assert!(longest > 700, "{longest}");
+    assert!(f64::from(longest) < 0.2 * f64::from(count), "{longest}");
 }

@@ -1,5 +1,7 @@
 //! The road end to end, through the library: what a fault may move and what it may not.
 
+mod testing_green;
+
 use benchmast::bench::Bench;
 use benchmast::faults::{CATALOGUE, Episode, Fault, Shape, by_id};
 use benchmast::plan::{Plan, WeatherSource};
@@ -13,20 +15,9 @@ use std::io;
 use std::path::Path;
 
 /// A spring fortnight with rain, sun, calm and wind.
-const FORTNIGHT: &str = r#"
-title = "A fortnight"
-seed = 5
-[period]
-start = 2026-04-01T00:00:00Z
-days = 14
-[place]
-name = "Testing Green"
-latitude_deg = 50.0
-longitude_deg = 5.0
-altitude_m = 120
-[weather]
-climate = "temperate_maritime"
-"#;
+fn fortnight() -> String {
+    testing_green::scenario("A fortnight", 5, "2026-04-01T00:00:00Z", 14.0)
+}
 
 fn plan(text: &str) -> Plan {
     scenario::parse("test.toml", text, Path::new("."))
@@ -38,7 +29,7 @@ fn fault(id: &str) -> &'static Fault {
 }
 
 fn with_fault(fault: &'static Fault, severity: f64) -> Plan {
-    let mut plan = plan(FORTNIGHT);
+    let mut plan = plan(&fortnight());
     plan.faults = vec![Episode {
         fault,
         onset_us: plan.start_us + 86_400_000_000,
@@ -179,15 +170,15 @@ fn two_days(text: &str) -> Plan {
 #[test]
 fn severity_zero_is_no_fault() {
     let mut healthy = Everything::default();
-    run(&two_days(FORTNIGHT), &mut healthy);
+    run(&two_days(&fortnight()), &mut healthy);
     for fault in CATALOGUE {
         // Past the reader, which drops such faults: the schedule itself must do nothing.
-        let mut nothing = two_days(FORTNIGHT);
+        let mut nothing = two_days(&fortnight());
         nothing.faults = with_fault(fault, 0.0).faults;
         let mut seen = Everything::default();
         run(&nothing, &mut seen);
         assert!(seen == healthy, "{}", fault.id);
-        let mut full = two_days(FORTNIGHT);
+        let mut full = two_days(&fortnight());
         full.faults = with_fault(fault, 1.0).faults;
         let mut seen = Everything::default();
         run(&full, &mut seen);
@@ -198,11 +189,11 @@ fn severity_zero_is_no_fault() {
 #[test]
 fn another_seed_is_another_run() {
     let mut first = Everything::default();
-    run(&two_days(FORTNIGHT), &mut first);
+    run(&two_days(&fortnight()), &mut first);
     let mut again = Everything::default();
-    run(&two_days(FORTNIGHT), &mut again);
+    run(&two_days(&fortnight()), &mut again);
     assert!(first == again);
-    let mut other_plan = two_days(FORTNIGHT);
+    let mut other_plan = two_days(&fortnight());
     other_plan.seed = 6;
     let mut other = Everything::default();
     run(&other_plan, &mut other);
@@ -253,7 +244,7 @@ impl Sink for RainLedger {
 
 #[test]
 fn no_rain_is_lost_in_a_third_of_bursty_loss_across_a_wrap_and_restarts() {
-    let mut plan = plan(FORTNIGHT);
+    let mut plan = plan(&fortnight());
     // A bucket of a hundredth of a millimetre, so that the counter wraps within a wet season.
     plan.identity.bucket_um = 10;
     plan.head.bucket_mm = 0.01;
@@ -301,7 +292,7 @@ fn the_end_of_the_period_is_no_silence() {
         "[head]\ninterval_s = 1",
         "[receiver]\nsilent_after_intervals = 2",
     ] {
-        let text = FORTNIGHT.replace("days = 14", "days = 0.02") + more;
+        let text = fortnight().replace("days = 14", "days = 0.02") + more;
         let mut silences = Silences::default();
         run(&plan(&text), &mut silences);
         assert_eq!(silences.0, 0, "{more}");

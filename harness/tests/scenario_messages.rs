@@ -89,9 +89,9 @@ fn every_scenario_that_we_ship_can_be_read_and_shows_itself() {
             "{} opens with what it shows",
             path.display()
         );
-        let plan = scenario::load(&path)
+        let (_, network) = scenario::load_network(&path)
             .unwrap_or_else(|report| panic!("{}\n{}", path.display(), report.plain()));
-        let summary = scenario::summary(&plan);
+        let summary = scenario::network_summary(&network);
         assert!(summary.lines().count() <= 40, "one page:\n{summary}");
         let name = path
             .file_stem()

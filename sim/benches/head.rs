@@ -14,6 +14,8 @@ use benchmast_sim::head::thermometer::Thermometer;
 use benchmast_sim::head::vane::{self, Vane};
 use benchmast_sim::head::{Head, Parameters, Response};
 use benchmast_sim::physics::sun::SunDirection;
+use benchmast_sim::site::obstacles::Obstacle;
+use benchmast_sim::site::surface::Surface;
 use benchmast_sim::site::{Exposure, Place, Site, Surroundings};
 use benchmast_sim::station::Station;
 use benchmast_sim::truth::{Truth, WindSample};
@@ -48,6 +50,12 @@ fn day() -> Vec<Truth> {
                 interval_s: 16.0,
                 air_temperature_degc: temperature,
                 vapour_pressure_hpa: 9.0,
+                relative_humidity_percent: 900.0
+                    / benchmast_sim::physics::moist_air::saturation_vapour_pressure_hpa(
+                        temperature,
+                    ),
+                wet_bulb_degc: temperature - 2.5,
+                net_longwave_wm2: -60.0,
                 air_pressure_hpa: 1000.0 + up,
                 wind,
                 wind_speed_ms: wind.iter().map(|sample| sample.speed_ms).sum::<f64>() / 4.0,
@@ -69,18 +77,16 @@ fn day() -> Vec<Truth> {
 }
 
 fn run(bencher: Bencher<'_, '_>, apart: bool, condition: &Condition) {
+    run_at(bencher, apart, condition, Site::OPEN);
+}
+
+fn run_at(bencher: Bencher<'_, '_>, apart: bool, condition: &Condition, site: Site) {
     let mut truths = day();
     bencher
         .counter(ItemsCount::new(INTERVALS))
         .with_inputs(|| {
-            let mut station = Station::new(
-                &Parameters::default(),
-                PLACE,
-                Site::default(),
-                Seed(1),
-                "bench",
-                0,
-            );
+            let mut station =
+                Station::new(&Parameters::default(), PLACE, site, Seed(1), "bench", 0);
             if apart {
                 station.part();
             }
@@ -113,6 +119,29 @@ fn station_all_faults(bencher: Bencher<'_, '_>) {
         cells_charge: 0.1,
     };
     run(bencher, true, &condition);
+}
+
+/// Both heads among houses, on paving, under a hilly horizon: what a site that is not open adds.
+#[divan::bench]
+fn station_in_a_yard(bencher: Bencher<'_, '_>) {
+    run_at(bencher, true, &Condition::HEALTHY, yard());
+}
+
+/// A site with everything in the way.
+fn yard() -> Site {
+    let mut site = Site {
+        surface: Surface::Paving,
+        horizon_deg: [4.0; 36],
+        ..Site::OPEN
+    };
+    for sector in [1, 2, 6, 7, 10] {
+        site.obstacles[sector] = Obstacle {
+            distance_m: 15.0,
+            height_m: 7.0,
+            ..Obstacle::NONE
+        };
+    }
+    site
 }
 
 /// One computation for both heads, as long as nothing has ever been wrong.

@@ -33,7 +33,7 @@ use benchmast_protocol::quantity::{
 use hygrometer::Hygrometer;
 use light::Light;
 use noise::Noise;
-use power::cells::LOW_SHARE;
+use power::cells::{CellChemistry, LOW_SHARE};
 use power::{Power, Run};
 use rain_gauge::RainGauge;
 use thermometer::Thermometer;
@@ -93,6 +93,20 @@ pub struct Parameters {
     pub store_farad: f64,
     /// Capacity of the reserve cells when inserted, mAh.
     pub cells_mah: f64,
+    /// What the reserve cells are made of.
+    pub cells: CellChemistry,
+    /// Accuracy of the rain gauge's adjustment (two standard deviations and the bound of its error), share of the depth.
+    pub rain_accuracy: f64,
+    /// How far the mast leans, degrees: the halves of the bucket become unequal and the cups read too high.
+    pub tilt_deg: f64,
+    /// Resolution of the vane's position sensor, degrees.
+    pub vane_step_deg: f64,
+    /// Width of the gap of the vane's position sensor at the arrow, degrees.
+    pub vane_gap_deg: f64,
+    /// Growth of the clock's frequency error in a year, parts per million.
+    pub clock_ageing_ppm: f64,
+    /// How much later than the scenario's start the head's first interval begins, s.
+    pub clock_offset_s: f64,
 }
 
 impl Default for Parameters {
@@ -110,6 +124,13 @@ impl Default for Parameters {
             panel_area_cm2: 16.0,
             store_farad: 10.0,
             cells_mah: 2500.0,
+            cells: CellChemistry::Alkaline,
+            rain_accuracy: 0.03,
+            tilt_deg: 0.0,
+            vane_step_deg: 1.0,
+            vane_gap_deg: 0.0,
+            clock_ageing_ppm: 1.0,
+            clock_offset_s: 0.0,
         }
     }
 }
@@ -169,8 +190,9 @@ pub struct Head {
 
 impl Head {
     /// A head that has just been given its cells. Its calibration errors are drawn from `calibration`,
-    /// always in this order: thermometer, hygrometer, barometer, cups, light, dark offset, UV, and the
-    /// water that was left in the bucket. An accuracy is two standard deviations of the error.
+    /// always in this order: thermometer, hygrometer, barometer, cups, light, dark offset, UV, the water that
+    /// was left in the bucket, drift of the hygrometer, temperature coefficient and drift of the barometer, the
+    /// size of the bucket and the difference of its halves. An accuracy is two standard deviations of the error.
     #[must_use]
     pub fn new(parameters: &Parameters, calibration: &mut Stream) -> Self {
         // A maker sorts out what misses the accuracy he states.
@@ -183,16 +205,30 @@ impl Head {
         let dark = error(2.0 * light::DARK_OFFSET_LX);
         let ultraviolet = error(light::ULTRAVIOLET_ACCURACY);
         let left_in_bucket = parameters.bucket_mm * calibration.uniform();
+        let mut spread = |deviation: f64| deviation * calibration.normal().clamp(-2.0, 2.0);
+        let humidity_drift = spread(hygrometer::DRIFT_PERCENT_PER_YEAR);
+        let pressure_per_k = spread(barometer::TEMPERATURE_COEFFICIENT_HPA_PER_K);
+        let pressure_drift = spread(barometer::DRIFT_HPA_PER_YEAR);
+        let mut error = |accuracy: f64| 0.5 * accuracy * calibration.normal().clamp(-2.0, 2.0);
+        let bucket = error(parameters.rain_accuracy);
+        // Each half has its own screw: the difference is as uncertain as the sum. A mast leans across the bucket's axis as
+        // likely as along it.
+        let imbalance = error(parameters.rain_accuracy)
+            + rain_gauge::IMBALANCE_PER_DEG
+                * parameters.tilt_deg
+                * core::f64::consts::FRAC_1_SQRT_2;
         Self {
             interval_s: f64::from(parameters.interval_s),
             whole_interval_s: parameters.interval_s,
             bucket_mm: parameters.bucket_mm,
             thermometer: Thermometer::new(temperature),
-            hygrometer: Hygrometer::new(humidity),
-            barometer: Barometer::new(pressure),
-            rain_gauge: RainGauge::new(parameters.bucket_mm, left_in_bucket),
-            anemometer: Anemometer::new((1.0 + wind).max(0.0), parameters.start_speed_ms),
-            vane: Vane::new(),
+            hygrometer: Hygrometer::new(humidity).drifting(humidity_drift),
+            barometer: Barometer::new(pressure).drifting(pressure_per_k, pressure_drift),
+            rain_gauge: RainGauge::new(parameters.bucket_mm, left_in_bucket)
+                .adjusted((1.0 + bucket).max(0.5), imbalance),
+            anemometer: Anemometer::new((1.0 + wind).max(0.0), parameters.start_speed_ms)
+                .leaning(parameters.tilt_deg),
+            vane: Vane::with_sensor(parameters.vane_step_deg, parameters.vane_gap_deg),
             light: Light::new(
                 (1.0 + brightness).max(0.0),
                 dark,
@@ -274,6 +310,8 @@ impl Head {
         );
         let run = self.power.step(exposure, condition);
         if run != Run::Running {
+            self.barometer.age(exposure);
+            self.light.age(exposure);
             return self.silent(run);
         }
         let pressure = self.barometer.step(exposure, noise.pressure);

@@ -3,5 +3,7 @@
 pub mod atmosphere;
 pub mod light;
 pub mod moist_air;
+pub mod radio;
+pub mod saturation_table;
 pub mod sun;
 pub mod wind_profile;

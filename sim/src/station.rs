@@ -50,7 +50,9 @@ impl Station {
         name: &str,
         start_us: i64,
     ) -> Self {
-        let mut clock = Clock::new(parameters.clock_ppm, parameters.interval_s);
+        let mut clock = Clock::new(parameters.clock_ppm, parameters.interval_s)
+            .ageing(parameters.clock_ageing_ppm)
+            .starting_after(parameters.clock_offset_s);
         // The first interval runs before any temperature is known.
         let next_time_us = start_us + clock.next_interval_us(TURN_OVER_DEGC);
         Self {

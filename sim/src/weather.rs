@@ -5,6 +5,7 @@
 //! balance) and adds its own fine structure, step by step. Recorded weather gives the knots instead, and gets
 //! the same fine structure.
 
+mod breeze;
 mod calibration;
 pub mod climate;
 mod cloud;
@@ -27,6 +28,7 @@ pub use temperature::long_wave_loss_wm2;
 use crate::entropy::Seed;
 use crate::site::{Place, Site};
 use crate::truth::Truth;
+use daylight::Turbidity;
 use knot::{Knot, Span};
 use local::Local;
 use recorded::{Record, RecordError, Recorded};
@@ -84,15 +86,15 @@ impl Weather {
         interval_s: f64,
     ) -> Self {
         let source = Synthetic::new(region, place, site, owner, seconds(start_us));
-        Self::begin(
-            Source::Synthetic(Box::new(source)),
+        let local = Local::new(
             place,
+            region.turbidity,
             site,
             region.seed(),
             owner,
-            start_us,
             interval_s,
-        )
+        );
+        Self::begin(Source::Synthetic(Box::new(source)), local, start_us)
     }
 
     /// Weather filled in between records, whose own values and totals are kept; see [`recorded`].
@@ -117,32 +119,18 @@ impl Weather {
     ) -> Result<Self, RecordError> {
         let start_s = seconds(start_us);
         let source = Recorded::new(records, wind_height_m, place, seed, owner, start_s)?;
-        Ok(Self::begin(
-            Source::Recorded(Box::new(source)),
-            place,
-            site,
-            seed,
-            owner,
-            start_us,
-            interval_s,
-        ))
+        let local = Local::new(place, Turbidity::USUAL, site, seed, owner, interval_s);
+        let source = Source::Recorded(Box::new(source));
+        Ok(Self::begin(source, local, start_us))
     }
 
-    fn begin(
-        mut source: Source,
-        place: Place,
-        site: Site,
-        seed: Seed,
-        owner: &str,
-        start_us: i64,
-        interval_s: f64,
-    ) -> Self {
+    fn begin(mut source: Source, local: Local, start_us: i64) -> Self {
         let first = source.next_knot();
         let second = source.next_knot();
         Self {
             source,
             span: Span::new(first, second),
-            local: Local::new(place, site, seed, owner, interval_s),
+            local,
             time_us: start_us,
         }
     }

@@ -4,7 +4,7 @@ use super::{Failure, telling, words};
 use crate::bench::{HEADS, ReferenceReceiver};
 use crate::faults::Causes;
 use crate::manifest::VERSION;
-use crate::ports::{ListenOptions, Listener, PortName, Received};
+use crate::ports::{ListenOptions, Listener, PortName, Received, Stop};
 use crate::record::folder::{Folder, MANIFEST};
 use crate::record::{Format, Recorder, RecorderOptions};
 use crate::row::Sink;
@@ -14,6 +14,7 @@ use benchmast_protocol::receiver::{Config, Event, Micros};
 use benchmast_protocol::stream::{Deframed, Deframer};
 use std::io::{self, Write};
 use std::path::PathBuf;
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use std::time::{Duration, Instant, SystemTime, UNIX_EPOCH};
 
 /// The reference receiver: print what it believes, and why it refuses the rest
@@ -23,12 +24,17 @@ use std::time::{Duration, Instant, SystemTime, UNIX_EPOCH};
     tcp:HOST:PORT   wait there for a sender (byte stream)\n  udp:HOST:PORT   one packet per datagram\n  \
     pty:LINK        a terminal device or a link to one, put into raw mode (byte stream)\n\n\
     Examples:\n  benchmast listen --from tcp:127.0.0.1:7016\n  \
-    benchmast listen --from file:first_week/capture.ndjson --out believed"
+    benchmast listen --from file:first_week/capture.ndjson --out believed\n  \
+    benchmast listen --from 'pty:./{station}' --station mill --station bridge"
 )]
 pub(super) struct Arguments {
     /// Where from
     #[arg(long, value_name = "PORT")]
     from: PortName,
+    /// Put this station's name in the place of {station} in the PORT; may be given more than once, and then
+    /// all are listened to, each with a receiver of its own
+    #[arg(long, value_name = "NAME")]
+    station: Vec<String>,
     /// Pair with the head of this serial number (may be given four times). Without it: with the heads of a
     /// capture's header, else with the first head that tells its identity
     #[arg(long, value_name = "N", allow_negative_numbers = true)]
@@ -53,10 +59,20 @@ pub(super) struct Arguments {
     replace: bool,
 }
 
+/// The printed lines of all stations; whole lines, whoever writes them.
+type Lines = Arc<Mutex<io::BufWriter<io::Stdout>>>;
+
+/// A thread that failed while it wrote has left whole lines behind.
+fn locked(lines: &Lines) -> MutexGuard<'_, io::BufWriter<io::Stdout>> {
+    lines.lock().unwrap_or_else(PoisonError::into_inner)
+}
+
 /// Where results of listening go: the summary, the printed lines, the record.
 struct Desk {
     tally: Tally,
-    out: io::BufWriter<io::StdoutLock<'static>>,
+    out: Lines,
+    /// Whose results they are, where several stations are listened to.
+    station: Option<String>,
     json: bool,
     quiet: bool,
     /// Bytes of a stream, packets or not.
@@ -81,7 +97,7 @@ impl Desk {
         {
             // Not before: the rain column's step is the bucket's.
             self.recorder = Some(Recorder::new(
-                folder,
+                &folder.shelf(),
                 &RecorderOptions {
                     formats: vec![Format::Csv],
                     observed: true,
@@ -99,10 +115,18 @@ impl Desk {
         if self.quiet {
             return Ok(());
         }
+        let mut out = locked(&self.out);
         if self.json {
-            writeln!(self.out, "{}", words::json(time_us, signal_dbm, event))
+            let mut told = words::json(time_us, signal_dbm, event);
+            if let Some(station) = &self.station {
+                told["station"] = station.as_str().into();
+            }
+            writeln!(out, "{told}")
         } else {
-            writeln!(self.out, "{}", words::line(time_us, signal_dbm, event))
+            if let Some(station) = &self.station {
+                write!(out, "{station}: ")?;
+            }
+            writeln!(out, "{}", words::line(time_us, signal_dbm, event))
         }
     }
 }
@@ -183,9 +207,89 @@ impl Ears {
     }
 }
 
+/// One port to listen at.
+struct Post {
+    station: Option<String>,
+    from: PortName,
+    out: Option<PathBuf>,
+}
+
+/// The ports that are meant.
+fn posts(arguments: &Arguments) -> Result<Vec<Post>, Failure> {
+    let has_place = arguments.from.for_station("x").is_some();
+    if arguments.station.is_empty() {
+        if has_place {
+            return Err(Failure::Input(
+                "error: the port's name holds {station}: say with --station NAME which are meant; it may be given more than once".into(),
+            ));
+        }
+        return Ok(vec![Post {
+            station: None,
+            from: arguments.from.clone(),
+            out: arguments.out.clone(),
+        }]);
+    }
+    let is_alone = arguments.station.len() == 1;
+    let of = |name: &String| {
+        let from = arguments.from.for_station(name)?;
+        let out = arguments.out.as_ref();
+        Some(Post {
+            station: (!is_alone).then(|| name.clone()),
+            from,
+            out: out.map(|out| {
+                if is_alone {
+                    out.clone()
+                } else {
+                    out.join(name)
+                }
+            }),
+        })
+    };
+    let posts: Option<Vec<Post>> = arguments.station.iter().map(of).collect();
+    posts.ok_or_else(|| {
+        Failure::Input(
+            "error: --station: the port's name has no place for it; write {station} there, such as --from 'pty:./{station}'".into(),
+        )
+    })
+}
+
 pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
+    let stop = telling::stop_on_interrupt();
+    let lines = Arc::new(Mutex::new(io::BufWriter::new(io::stdout())));
+    let posts = posts(arguments)?;
+    if let [post] = posts.as_slice() {
+        return listen(arguments, post, &stop, lines);
+    }
+    let results: Vec<Result<(), Failure>> = std::thread::scope(|scope| {
+        let threads: Vec<_> = posts
+            .iter()
+            .map(|post| {
+                let (stop, lines) = (&stop, Arc::clone(&lines));
+                scope.spawn(move || {
+                    let result = listen(arguments, post, stop, lines);
+                    if result.is_err() {
+                        // Without one of them, the others would be listened to for ever.
+                        stop.ask();
+                    }
+                    result
+                })
+            })
+            .collect();
+        threads
+            .into_iter()
+            .map(|thread| {
+                let failed = |_| Err(Failure::Port("error: a thread failed".into()));
+                thread.join().unwrap_or_else(failed)
+            })
+            .collect()
+    });
+    results.into_iter().collect()
+}
+
+/// Listen at one port until it ends.
+fn listen(arguments: &Arguments, post: &Post, stop: &Stop, lines: Lines) -> Result<(), Failure> {
     let options = ListenOptions {
-        stop: telling::stop_on_interrupt(),
+        stop: stop.clone(),
         once: arguments.once,
         idle: Some(Duration::from_secs(1)),
         notice: Box::new(telling::notice),
@@ -195,11 +299,12 @@ pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
         deframer: Deframer::new(),
         opened: Instant::now(),
         first_us: None,
-        is_stored: matches!(arguments.from, PortName::Standard | PortName::File(_)),
+        is_stored: matches!(post.from, PortName::Standard | PortName::File(_)),
         every_head: arguments.every_head,
     };
-    let out = arguments.out.as_ref();
-    let folder = out
+    let folder = post
+        .out
+        .as_ref()
         .map(|out| {
             Folder::create_beside(out, arguments.replace)
                 .map_err(|error| Failure::writing(&out.display().to_string(), &error))
@@ -207,7 +312,8 @@ pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
         .transpose()?;
     let mut desk = Desk {
         tally: Tally::default(),
-        out: io::BufWriter::new(io::stdout().lock()),
+        out: lines,
+        station: post.station.clone(),
         json: arguments.json,
         quiet: arguments.quiet,
         stream_bytes: 0,
@@ -215,16 +321,15 @@ pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
         folder,
         recorder: None,
     };
-    let mut listener =
-        Listener::open(&arguments.from, options).map_err(|error| port(arguments, &error))?;
-    hear(arguments, &mut listener, &mut ears, &mut desk)?;
-    finish(arguments, desk)
+    let mut listener = Listener::open(&post.from, options).map_err(|error| port(post, &error))?;
+    hear(arguments, post, &mut listener, &mut ears, &mut desk)?;
+    finish(post, desk)
 }
 
 /// A file, or a capture wherever it comes from, is input; everything else is a port.
-fn port(arguments: &Arguments, error: &io::Error) -> Failure {
+fn port(post: &Post, error: &io::Error) -> Failure {
     let text = format!("error: {error}");
-    let is_file = matches!(arguments.from, PortName::File(_));
+    let is_file = matches!(post.from, PortName::File(_));
     if is_file || error.kind() == io::ErrorKind::InvalidData {
         Failure::Input(text)
     } else {
@@ -267,6 +372,7 @@ fn pair(arguments: &Arguments, listener: &Listener, receiver: &mut ReferenceRece
 
 fn hear(
     arguments: &Arguments,
+    post: &Post,
     listener: &mut Listener,
     ears: &mut Ears,
     desk: &mut Desk,
@@ -276,7 +382,7 @@ fn hear(
         let mut begins = false;
         let done = match listener
             .next(&mut buffer)
-            .map_err(|error| port(arguments, &error))?
+            .map_err(|error| port(post, &error))?
         {
             Received::Begin => {
                 begins = true;
@@ -293,7 +399,8 @@ fn hear(
                     let now = ears.now(None);
                     ears.receiver.handle_time(now);
                 }
-                ears.tell(None, None, desk).and_then(|()| desk.out.flush())
+                ears.tell(None, None, desk)
+                    .and_then(|()| locked(&desk.out).flush())
             }
             Received::End => return Ok(()),
         };
@@ -305,19 +412,22 @@ fn hear(
     }
 }
 
-fn finish(arguments: &Arguments, mut desk: Desk) -> Result<(), Failure> {
-    desk.out
+fn finish(post: &Post, desk: Desk) -> Result<(), Failure> {
+    locked(&desk.out)
         .flush()
         .map_err(|error| Failure::writing("to standard output", &error))?;
-    drop(desk.out);
     let tally = &desk.tally;
     let refused: Vec<_> = tally
         .refused
         .iter()
         .map(|(reason, count)| format!("{count} {reason}"))
         .collect();
+    let whose = desk
+        .station
+        .as_ref()
+        .map_or_else(String::new, |station| format!("{station}: "));
     let summary = format!(
-        "{} packets heard: {} observations and {} health reports believed, {} duplicate, {} late, {} refused{}; \
+        "{whose}{} packets heard: {} observations and {} health reports believed, {} duplicate, {} late, {} refused{}; \
         {} intervals missed; rain {:.1} mm",
         tally.heard,
         tally.observations,
@@ -346,7 +456,7 @@ fn finish(arguments: &Arguments, mut desk: Desk) -> Result<(), Failure> {
             a capture keeps the true ones",
         );
     }
-    let (Some(out), Some(folder)) = (&arguments.out, desk.folder) else {
+    let (Some(out), Some(folder)) = (&post.out, desk.folder) else {
         return Ok(());
     };
     let Some(recorder) = desk.recorder else {

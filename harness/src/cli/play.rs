@@ -4,8 +4,8 @@ use super::{Failure, telling};
 use crate::bench::Bench;
 use crate::link::Arrival;
 use crate::pace::{Pace, Pacer};
-use crate::plan::Plan;
-use crate::ports::{PortName, Report, SendOptions, Sender};
+use crate::plan::{Network, Plan};
+use crate::ports::{PortName, Report, SendOptions, Sender, Stop};
 use crate::row::Sink;
 use std::io;
 use std::path::PathBuf;
@@ -17,7 +17,9 @@ use std::time::Duration;
     after_help = "PORT is one of\n  -               standard output (byte stream)\n  file:PATH       a file (byte stream)\n  \
     tcp:HOST:PORT   connect to a receiver that listens (byte stream)\n  udp:HOST:PORT   one packet per datagram\n  \
     pty:LINK        a pseudo-terminal, raw, with a stable link; waits for its reader (byte stream)\n\n\
+    A network plays one station of it, or all at once where the PORT holds {station}.\n\n\
     Examples:\n  benchmast play scenarios/first_week.toml --to pty:./head0 --pace 60x\n  \
+    benchmast play scenarios/four_stations.toml --to 'pty:./{station}' --pace 60x\n  \
     benchmast play scenarios/first_week.toml --to - --pace max > week.stream"
 )]
 pub(super) struct Arguments {
@@ -26,6 +28,9 @@ pub(super) struct Arguments {
     /// Where to
     #[arg(long, value_name = "PORT")]
     to: PortName,
+    /// Play only this station of a network
+    #[arg(long, value_name = "NAME")]
+    station: Option<String>,
     /// How fast: `real`, `60x` (any factor), `max`, or `step` (one packet per line on standard input)
     #[arg(long, default_value = "real")]
     pace: Pace,
@@ -59,22 +64,99 @@ impl Sink for Player {
     }
 }
 
+/// One station and where it is played to.
+struct Part<'n> {
+    plan: &'n Plan,
+    to: PortName,
+    bench: Bench,
+}
+
 pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
-    let (_, mut plan) = telling::load(&arguments.scenario)?;
+    let (_, mut network) = telling::load(&arguments.scenario)?;
     if let Some(seed) = arguments.seed {
-        plan.seed = seed;
+        network.reseed(seed);
     }
-    let mut bench = Bench::new(&plan).map_err(|error| Failure::Input(format!("error: {error}")))?;
-    let report = play(arguments, &plan, &mut bench).map_err(|error| match error.kind() {
+    let region = network.region();
+    let mut parts = Vec::new();
+    for (plan, to) in chosen(arguments, &network)? {
+        let bench = Bench::within(plan, region.as_ref())
+            .map_err(|error| Failure::Input(format!("error: {error}")))?;
+        parts.push(Part { plan, to, bench });
+    }
+    let reports = play(arguments, &mut parts).map_err(|error| match error.kind() {
         io::ErrorKind::Interrupted => Failure::Interrupted,
         _ => Failure::Port(format!("error: {error}")),
     })?;
-    tell(arguments, &report);
+    tell(arguments, &parts, &reports);
     Ok(())
 }
 
-fn play(arguments: &Arguments, plan: &Plan, bench: &mut Bench) -> io::Result<Report> {
+/// The stations that are meant, each with its port.
+fn chosen<'n>(
+    arguments: &Arguments,
+    network: &'n Network,
+) -> Result<Vec<(&'n Plan, PortName)>, Failure> {
+    let has_place = arguments.to.for_station("x").is_some();
+    if let Some(name) = &arguments.station {
+        let plan = telling::station(network, name)?;
+        let to = arguments.to.for_station(name);
+        return Ok(vec![(plan, to.unwrap_or_else(|| arguments.to.clone()))]);
+    }
+    if let Some(plan) = network.single() {
+        if has_place {
+            return Err(Failure::Input(
+                "error: the port's name holds {station}, but the scenario has one station, without a name".into(),
+            ));
+        }
+        return Ok(vec![(plan, arguments.to.clone())]);
+    }
+    let names: Vec<&str> = network.names().collect();
+    if !has_place {
+        return Err(Failure::Input(format!(
+            "error: the scenario has {} ({}): choose one with --station NAME, or play to a port for each, such as --to 'pty:./{{station}}'",
+            if names.len() == 1 {
+                "a named station".to_owned()
+            } else {
+                format!("{} stations", names.len())
+            },
+            names.join(", ")
+        )));
+    }
+    if arguments.pace == Pace::Step && names.len() > 1 {
+        return Err(Failure::Input(
+            "error: --pace step takes its steps from one standard input: choose one station with --station NAME".into(),
+        ));
+    }
+    let ports = names
+        .iter()
+        .filter_map(|name| arguments.to.for_station(name));
+    Ok(network.stations.iter().zip(ports).collect())
+}
+
+/// Play all parts side by side. None begins before each has its peer.
+fn play(arguments: &Arguments, parts: &mut [Part<'_>]) -> io::Result<Vec<Report>> {
     let stop = telling::stop_on_interrupt();
+    let senders = at_once(&stop, parts.iter(), |part| open(arguments, &part.to, &stop))?;
+    let pairs = parts.iter_mut().zip(senders);
+    at_once(&stop, pairs, |(part, sender)| {
+        let mut player = Player {
+            sender,
+            pacer: Pacer::new(arguments.pace, stop.clone()),
+            is_over: false,
+        };
+        // The wait for the peers is over: the scenario's first instant is now.
+        player.pacer.start(part.plan.start_us);
+        let bench = &mut part.bench;
+        bench.commission(&mut player)?;
+        while !player.is_over && bench.step(&mut player)? {}
+        if !player.is_over {
+            bench.finish(&mut player)?;
+        }
+        player.sender.finish()
+    })
+}
+
+fn open(arguments: &Arguments, to: &PortName, stop: &Stop) -> io::Result<Sender> {
     let options = SendOptions {
         stop: stop.clone(),
         peer_within: arguments.peer_within.map(Duration::from_secs),
@@ -83,36 +165,87 @@ fn play(arguments: &Arguments, plan: &Plan, bench: &mut Bench) -> io::Result<Rep
         notice: Box::new(telling::notice),
         ..SendOptions::default()
     };
-    let mut player = Player {
-        sender: Sender::open(&arguments.to, options)?,
-        pacer: Pacer::new(arguments.pace, stop),
-        is_over: false,
-    };
-    // The wait for the peer is over: the scenario's first instant is now.
-    player.pacer.start(plan.start_us);
-    bench.commission(&mut player)?;
-    while !player.is_over && bench.step(&mut player)? {}
-    if !player.is_over {
-        bench.finish(&mut player)?;
-    }
-    player.sender.finish()
+    Sender::open(to, options)
 }
 
-fn tell(arguments: &Arguments, report: &Report) {
+/// Do the same with all of a list at once, each on a thread of its own; what fails stops the others.
+fn at_once<I: Send, R: Send>(
+    stop: &Stop,
+    items: impl Iterator<Item = I>,
+    work: impl Fn(I) -> io::Result<R> + Sync,
+) -> io::Result<Vec<R>> {
+    let work = &work;
+    let results: Vec<io::Result<R>> = std::thread::scope(|scope| {
+        let threads: Vec<_> = items
+            .map(|item| {
+                scope.spawn(move || {
+                    let result = work(item);
+                    if result.is_err() {
+                        stop.ask();
+                    }
+                    result
+                })
+            })
+            .collect();
+        threads
+            .into_iter()
+            .map(|thread| {
+                let failed = |_| Err(io::Error::other("a thread failed"));
+                thread.join().unwrap_or_else(failed)
+            })
+            .collect()
+    });
+    // The reason comes before the interruptions that it made.
+    let mut done = Vec::new();
+    let mut failure: Option<io::Error> = None;
+    for result in results {
+        match result {
+            Ok(result) => done.push(result),
+            Err(error) => {
+                let is_consequence = error.kind() == io::ErrorKind::Interrupted;
+                if failure.is_none() || !is_consequence {
+                    failure = Some(error);
+                }
+            }
+        }
+    }
+    failure.map_or(Ok(done), Err)
+}
+
+fn tell(arguments: &Arguments, parts: &[Part<'_>], reports: &[Report]) {
     if arguments.json {
-        let report = serde_json::json!({
-            "sent": report.sent, "missed": report.missed, "peers": report.peers,
-            "unread_bytes": report.unread, "drained": report.drained,
-        });
-        eprintln!("{report}");
+        let mut list: Vec<_> = parts
+            .iter()
+            .zip(reports)
+            .map(|(part, report)| {
+                let mut told = serde_json::json!({
+                    "sent": report.sent, "missed": report.missed, "peers": report.peers,
+                    "unread_bytes": report.unread, "drained": report.drained,
+                });
+                if let Some(name) = &part.plan.station {
+                    told["station"] = name.as_str().into();
+                    told["to"] = part.to.to_string().into();
+                }
+                told
+            })
+            .collect();
+        match (list.pop(), list.is_empty()) {
+            (Some(only), true) => eprintln!("{only}"),
+            (last, _) => {
+                list.extend(last);
+                eprintln!("{}", serde_json::json!({ "stations": list }));
+            }
+        }
         return;
     }
-    let mut text = format!("{} packets sent to {}", report.sent, arguments.to);
-    if report.missed > 0 {
-        text.push_str(&format!(", {} found nobody there", report.missed));
+    for (part, report) in parts.iter().zip(reports) {
+        let mut text = format!("{} packets sent to {}", report.sent, part.to);
+        if report.missed > 0 {
+            text.push_str(&format!(", {} found nobody there", report.missed));
+        }
+        if report.unread > 0 {
+            text.push_str(&format!(", {} bytes left unread", report.unread));
+        }
+        telling::notice(&text);
     }
-    if report.unread > 0 {
-        text.push_str(&format!(", {} bytes left unread", report.unread));
-    }
-    telling::notice(&text);
 }

@@ -1,26 +1,23 @@
 //! `benchmast run`: a scenario from the first interval to the folder of results.
 
+mod network;
+mod progress;
+mod station;
+
 use super::{Failure, print, print_json, telling};
 use crate::bench::Bench;
-use crate::capture::{self, Writer as CaptureWriter};
-use crate::episodes::EpisodeLog;
-use crate::faults::Causes;
-use crate::manifest;
-use crate::plan::Plan;
-use crate::ports::Stop;
-use crate::record::folder::{Finished, Folder, HashedFile, MANIFEST, sha256};
-use crate::record::{Format, Recorder, RecorderOptions};
-use crate::report::{Outcome, Report};
-use crate::row::{Row, Sink};
-use crate::tally::Tally;
+use crate::plan::{Network, Plan};
+use crate::record::Format;
+use crate::record::folder::Folder;
 use clap::ValueEnum;
-use indicatif::{ProgressBar, ProgressStyle};
+use progress::Progress;
 use std::collections::BTreeSet;
-use std::io::{self, IsTerminal, Write};
+use std::io;
 use std::path::{Path, PathBuf};
-use std::time::Duration;
 
 /// Run a scenario and write what was believed, the answer key, the capture and a report
+///
+/// A scenario of several stations makes a folder for each of them, and a report of the network.
 #[derive(Debug, clap::Args)]
 #[command(
     after_help = "Examples:\n  benchmast run scenarios/first_week.toml --out first_week\n  \
@@ -32,6 +29,9 @@ pub(super) struct Arguments {
     /// Folder to write; it appears only when everything in it is complete
     #[arg(long, value_name = "DIR")]
     out: PathBuf,
+    /// Run only this station of a network, into DIR itself
+    #[arg(long, value_name = "NAME")]
+    station: Option<String>,
     /// Another seed than the scenario's
     #[arg(long, value_name = "N", allow_negative_numbers = true)]
     seed: Option<u64>,
@@ -96,171 +96,89 @@ impl Arguments {
     }
 }
 
-/// Everything that listens to a run.
-struct Outputs {
-    recorder: Recorder,
-    capture: Option<CaptureWriter<HashedFile>>,
-    report: Option<Report>,
-    episodes: EpisodeLog,
-    tally: Tally,
-}
-
 pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
-    let (text, mut plan) = telling::load(&arguments.scenario)?;
+    let (text, mut network) = telling::load(&arguments.scenario)?;
     if let Some(seed) = arguments.seed {
-        plan.seed = seed;
+        network.reseed(seed);
     }
-    let plan = plan;
-    let out = arguments.out.display().to_string();
-    let mut bench = Bench::new(&plan).map_err(|error| Failure::Input(format!("error: {error}")))?;
-    let folder = Folder::create_beside(&arguments.out, arguments.replace)
-        .map_err(|error| Failure::writing(&out, &error))?;
-    let (tally, path) = write(arguments, &plan, &text, &mut bench, folder)
-        .map_err(|error| Failure::writing(&out, &error))?;
-    tell(arguments, &plan, &tally, &path)
-}
-
-fn write(
-    arguments: &Arguments,
-    plan: &Plan,
-    text: &str,
-    bench: &mut Bench,
-    folder: Folder,
-) -> io::Result<(Tally, PathBuf)> {
-    let mut outputs = open(arguments, plan, &folder)?;
-    drive(plan, bench, &mut outputs)?;
-    let mut files = outputs.recorder.finish()?;
-    if let Some(capture) = outputs.capture {
-        files.push(capture.finish()?.finish()?);
-    }
-    let mut episodes = folder.create("episodes.csv")?;
-    outputs.episodes.write(&mut episodes)?;
-    files.push(episodes.finish()?);
-    files.push(save(&folder, "scenario.toml", text.as_bytes())?);
-    if let Some(report) = outputs.report {
-        let facts = manifest::facts(plan, &arguments.scenario);
-        files.push(save(
-            &folder,
-            "report.html",
-            report.render(&Outcome { facts }).as_bytes(),
-        )?);
-    }
-    files.sort_by(|a, b| a.name.cmp(&b.name));
-    let scenario_name = file_name(&arguments.scenario);
-    let manifest = manifest::json(
-        plan,
-        &scenario_name,
-        &sha256(text.as_bytes()),
-        &outputs.tally,
-        &files,
-    );
-    save(&folder, MANIFEST, format!("{manifest:#}\n").as_bytes())?;
-    Ok((outputs.tally, folder.finish()?))
-}
-
-fn open(arguments: &Arguments, plan: &Plan, folder: &Folder) -> io::Result<Outputs> {
-    let options = RecorderOptions {
-        formats: arguments.formats(),
-        observed: arguments.wants(Part::Observed),
-        key: arguments.wants(Part::Key),
-        bucket_um: plan.identity.bucket_um,
-        causes: Causes::new(&plan.faults),
-        background: arguments.threads > 1,
-        facts: manifest::facts(plan, &arguments.scenario),
+    let alone = match &arguments.station {
+        Some(name) => Some(telling::station(&network, name)?),
+        None => network.single(),
     };
-    let capture = arguments
-        .wants(Part::Capture)
-        .then(|| CaptureWriter::new(folder.create("capture.ndjson")?, &capture::Header::of(plan)))
-        .transpose()?;
-    Ok(Outputs {
-        recorder: Recorder::new(folder, &options)?,
-        capture,
-        report: arguments.wants(Part::Report).then(|| Report::new(plan)),
-        episodes: EpisodeLog::new(&plan.faults),
-        tally: Tally::default(),
-    })
-}
-
-fn save(folder: &Folder, name: &str, bytes: &[u8]) -> io::Result<Finished> {
-    let mut file = folder.create(name)?;
-    file.write_all(bytes)?;
-    file.finish()
-}
-
-fn file_name(path: &Path) -> String {
-    path.file_name()
-        .map_or_else(String::new, |name| name.to_string_lossy().into_owned())
-}
-
-/// Run the period, with a progress bar where somebody is watching.
-fn drive(plan: &Plan, bench: &mut Bench, outputs: &mut Outputs) -> io::Result<()> {
-    let mut progress = Progress::new(plan);
-    let recorded = (&mut outputs.recorder, &mut outputs.capture);
-    let watched = (&mut outputs.report, &mut outputs.episodes);
-    let mut sink = ((recorded, watched), (&mut outputs.tally, &mut progress));
-    bench.run(&mut sink)?;
-    progress.bar.finish_and_clear();
-    Ok(())
-}
-
-/// Shows how far the run has come, and ends it on Ctrl-C.
-struct Progress {
-    bar: ProgressBar,
-    stop: Stop,
-    start_us: i64,
-    intervals: u64,
-}
-
-impl Progress {
-    fn new(plan: &Plan) -> Self {
-        let seconds = u64::try_from((plan.end_us - plan.start_us) / 1_000_000).unwrap_or(0);
-        let bar = if io::stderr().is_terminal() {
-            ProgressBar::new(seconds)
-        } else {
-            ProgressBar::hidden()
-        };
-        if let Ok(style) =
-            ProgressStyle::with_template("{wide_bar} {percent} %  {msg}  {eta} to go")
-        {
-            bar.set_style(style);
-        }
-        bar.enable_steady_tick(Duration::from_millis(200));
-        Self {
-            bar,
-            stop: telling::stop_on_interrupt(),
-            start_us: plan.start_us,
-            intervals: 0,
-        }
+    match alone {
+        Some(plan) => one(arguments, plan, &text),
+        None => many(arguments, &network, &text),
     }
 }
 
-impl Sink for Progress {
-    fn interval(&mut self, row: &Row<'_>) -> io::Result<()> {
-        self.intervals += 1;
-        if self.stop.is_asked() {
-            return Err(io::ErrorKind::Interrupted.into());
-        }
-        if self.intervals.is_multiple_of(5400) {
-            let seconds = (row.step.time_us - self.start_us) / 1_000_000;
-            self.bar.set_position(u64::try_from(seconds).unwrap_or(0));
-            self.bar.set_message(format!("{} days", seconds / 86_400));
-        }
-        Ok(())
-    }
+fn create(arguments: &Arguments) -> Result<Folder, Failure> {
+    Folder::create_beside(&arguments.out, arguments.replace)
+        .map_err(|error| writing(arguments, &error))
 }
 
-fn tell(arguments: &Arguments, plan: &Plan, tally: &Tally, path: &Path) -> Result<(), Failure> {
+fn writing(arguments: &Arguments, error: &io::Error) -> Failure {
+    Failure::writing(&arguments.out.display().to_string(), error)
+}
+
+/// One station, into the folder itself.
+fn one(arguments: &Arguments, plan: &Plan, text: &str) -> Result<(), Failure> {
+    let mut bench = Bench::new(plan).map_err(|error| Failure::Input(format!("error: {error}")))?;
+    let folder = create(arguments)?;
+    let progress = Progress::new(std::slice::from_ref(plan), 1, telling::stop_on_interrupt());
+    let background = arguments.threads > 1;
+    let shelf = folder.shelf();
+    let done = station::write(
+        arguments, plan, text, &mut bench, &shelf, &progress, background,
+    )
+    .and_then(|done| {
+        progress.finish();
+        Ok((done.tally, folder.finish()?))
+    });
+    let (tally, path) = done.map_err(|error| writing(arguments, &error))?;
     if arguments.json {
         return print_json(&serde_json::json!({
             "out": path, "seed": plan.seed, "tally": tally,
         }));
     }
-    let mut text = telling::tally(tally);
-    let report = path.join("report.html");
-    if report.is_file() {
-        text.push_str(&format!("\nLook at {}\n", report.display()));
-    } else {
-        text.push_str(&format!("\nWritten to {}\n", path.display()));
+    tell(&telling::tally(&tally), &path)
+}
+
+/// All stations of a network, each into a folder of its own.
+fn many(arguments: &Arguments, network: &Network, text: &str) -> Result<(), Failure> {
+    let region = network.region();
+    // A record that does not drive the run is found out before anything is written; all share it.
+    for plan in network.stations.iter().take(1) {
+        Bench::within(plan, region.as_ref())
+            .map_err(|error| Failure::Input(format!("error: {error}")))?;
     }
-    print(text.as_bytes())
+    let folder = create(arguments)?;
+    let (tallies, path) = network::write(arguments, network, region.as_ref(), text, folder)
+        .map_err(|error| writing(arguments, &error))?;
+    let named = || network.names().zip(&tallies);
+    if arguments.json {
+        let seed = network.stations.first().map(|plan| plan.seed);
+        let stations: Vec<_> = named()
+            .map(|(name, tally)| {
+                serde_json::json!({ "station": name, "out": path.join(name), "tally": tally })
+            })
+            .collect();
+        return print_json(&serde_json::json!({
+            "out": path, "seed": seed, "stations": stations,
+        }));
+    }
+    let mut words = String::new();
+    for (name, tally) in named() {
+        words.push_str(&telling::short_tally(name, tally));
+    }
+    tell(&words, &path)
+}
+
+fn tell(words: &str, path: &Path) -> Result<(), Failure> {
+    let report = path.join("report.html");
+    let last = if report.is_file() {
+        format!("\nLook at {}\n", report.display())
+    } else {
+        format!("\nWritten to {}\n", path.display())
+    };
+    print(format!("{words}{last}").as_bytes())
 }

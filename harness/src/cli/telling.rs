@@ -1,7 +1,7 @@
 //! What the commands say in words.
 
 use super::Failure;
-use crate::plan::Plan;
+use crate::plan::{Network, Plan};
 use crate::ports::Stop;
 use crate::scenario;
 use crate::tally::Tally;
@@ -9,9 +9,9 @@ use std::fmt::Write as _;
 use std::io::{IsTerminal, Write as _};
 use std::path::Path;
 
-/// Read a scenario: its text and the plan it makes.
-pub(super) fn load(path: &Path) -> Result<(String, Plan), Failure> {
-    scenario::load_with_text(path).map_err(|report| Failure::Input(scenario_trouble(&report)))
+/// Read a scenario: its text and the plans it makes.
+pub(super) fn load(path: &Path) -> Result<(String, Network), Failure> {
+    scenario::load_network(path).map_err(|report| Failure::Input(scenario_trouble(&report)))
 }
 
 /// A scenario's problems, with colours and frames where somebody is watching.
@@ -21,6 +21,47 @@ pub(super) fn scenario_trouble(report: &scenario::Report) -> String {
     } else {
         report.plain()
     }
+}
+
+/// The station of a network that is asked for.
+pub(super) fn station<'n>(network: &'n Network, name: &str) -> Result<&'n Plan, Failure> {
+    network.station(name).ok_or_else(|| {
+        let names: Vec<&str> = network.names().collect();
+        Failure::Input(if names.is_empty() {
+            "error: --station: the scenario has one station, without a name; leave the option out"
+                .to_owned()
+        } else {
+            let meant = names
+                .iter()
+                .map(|known| (strsim::jaro_winkler(known, name), known))
+                .max_by(|a, b| a.0.total_cmp(&b.0))
+                .filter(|(likeness, _)| *likeness > 0.7)
+                .map_or_else(String::new, |(_, known)| {
+                    format!(" Did you mean `{known}`?")
+                });
+            format!(
+                "error: there is no station `{name}`.{meant} The stations are: {}",
+                names.join(", ")
+            )
+        })
+    })
+}
+
+/// One station of a network in one line.
+pub(super) fn short_tally(name: &str, tally: &Tally) -> String {
+    format!(
+        "{name:<10} {} of {} observations believed ({}); {:.1} mm of rain fell, {:.1} mm believed{}\n",
+        tally.observations,
+        tally.intervals,
+        percent(tally.observations, tally.intervals),
+        tally.rain_truth_mm,
+        tally.rain_believed_mm,
+        if tally.snow_truth_mm >= 0.05 {
+            format!("; {:.1} mm of water fell as snow", tally.snow_truth_mm)
+        } else {
+            String::new()
+        }
+    )
 }
 
 /// A share as text.
@@ -61,6 +102,13 @@ pub(super) fn tally(tally: &Tally) -> String {
         "Rain: {:.1} mm fell; {:.1} mm by the healthy twin, {:.1} mm by the head, {:.1} mm believed.",
         tally.rain_truth_mm, tally.rain_twin_mm, tally.rain_head_mm, tally.rain_believed_mm,
     );
+    if tally.snow_truth_mm >= 0.05 {
+        let _ = writeln!(
+            text,
+            "Snow: {:.1} mm of water; a gauge counts it when it melts.",
+            tally.snow_truth_mm
+        );
+    }
     if tally.intervals_with_fault > 0 {
         let _ = writeln!(
             text,

@@ -27,15 +27,24 @@ impl BitErrors {
 
     /// Let one packet's bytes through; returns how many bits flipped. Bits go most significant first.
     pub fn strike(&mut self, bytes: &mut [u8]) -> usize {
+        self.wear_down(self.wear, bytes)
+    }
+
+    /// As [`Self::strike`], at another chance than its own for this one packet.
+    pub fn strike_at(&mut self, chance: f64, bytes: &mut [u8]) -> usize {
+        self.wear_down(-libm::log1p(-chance.clamp(0.0, 1.0)), bytes)
+    }
+
+    fn wear_down(&mut self, wear: f64, bytes: &mut [u8]) -> usize {
         let bits = bytes.len() * 8;
-        if self.wear.is_infinite() {
+        if wear.is_infinite() {
             bytes.iter_mut().for_each(|byte| *byte = !*byte);
             return bits;
         }
         let (mut passed, mut flipped) = (0, 0);
-        while self.patience < (bits - passed) as f64 * self.wear {
+        while self.patience < (bits - passed) as f64 * wear {
             // Rounding must not carry the error past the last bit.
-            let at = (passed + (self.patience / self.wear) as usize).min(bits - 1);
+            let at = (passed + (self.patience / wear) as usize).min(bits - 1);
             if let Some(byte) = bytes.get_mut(at / 8) {
                 *byte ^= 0x80 >> (at % 8);
             }
@@ -43,7 +52,7 @@ impl BitErrors {
             flipped += 1;
             self.patience = self.stream.exponential();
         }
-        self.patience -= (bits - passed) as f64 * self.wear;
+        self.patience -= (bits - passed) as f64 * wear;
         flipped
     }
 }

@@ -29,6 +29,7 @@ const MEMORY_S: f64 = 21_600.0;
 /// The other head, its clock, and its packets that are still on the air.
 #[derive(Debug)]
 pub struct Transmitter {
+    modulation: air::Modulation,
     head: HeadId,
     heard: f64,
     clock: Clock,
@@ -145,6 +146,7 @@ impl Transmitter {
         };
         let [first_sequence, tips, restarts] = std::array::from_fn(|_| birth.bits() as u16);
         Self {
+            modulation: parameters.modulation,
             head: neighbour.head,
             heard: neighbour.heard,
             clock,
@@ -164,7 +166,7 @@ impl Transmitter {
                 heard: stream("neighbour heard"),
             },
             signal: signal::Signal::new(
-                parameters.signal_dbm - FARTHER_DB,
+                parameters.median_dbm() - FARTHER_DB,
                 parameters.signal_spread_db,
                 start_us,
                 stream("neighbour signal"),
@@ -243,7 +245,7 @@ impl Transmitter {
         });
         self.bit_errors.strike(&mut bytes);
         self.on_air.push_back(Transmission {
-            span: air::Span::of(time_us, bytes.len()),
+            span: self.modulation.span(time_us, bytes.len()),
             heard,
             signal_dbm: self.signal.at(time_us),
             bytes,
@@ -258,8 +260,14 @@ impl Transmitter {
         let mut lost = false;
         for theirs in &mut self.on_air {
             if theirs.heard && theirs.span.overlaps(ours) {
-                theirs.heard = !air::disturb(&mut theirs.bytes, theirs.span, ours, noise);
-                lost |= air::disturb(bytes, ours, theirs.span, noise);
+                theirs.heard = !air::disturb(
+                    &self.modulation,
+                    &mut theirs.bytes,
+                    theirs.span,
+                    ours,
+                    noise,
+                );
+                lost |= air::disturb(&self.modulation, bytes, ours, theirs.span, noise);
             }
         }
         lost

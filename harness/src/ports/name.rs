@@ -1,7 +1,7 @@
 //! Names of ports, as they are given on the command line.
 
 use std::fmt;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::str::FromStr;
 
 /// Where packets go or come from.
@@ -17,6 +17,34 @@ pub enum PortName {
     Udp(Address),
     /// `pty:LINK`: a byte stream on a terminal; the sender makes it, the listener opens it.
     Pty(PathBuf),
+}
+
+/// What stands for a station's name in the name of a port.
+const STATION: &str = "{station}";
+
+impl PortName {
+    /// The port of one station, where this name has `{station}` in it; `None` where it has not.
+    #[must_use]
+    pub fn for_station(&self, station: &str) -> Option<Self> {
+        let named = |text: &str| {
+            text.contains(STATION)
+                .then(|| text.replace(STATION, station))
+        };
+        let path = |path: &Path| path.to_str().and_then(named).map(PathBuf::from);
+        let address = |address: &Address| {
+            named(&address.host).map(|host| Address {
+                host,
+                port: address.port,
+            })
+        };
+        match self {
+            Self::Standard => None,
+            Self::File(file) => path(file).map(Self::File),
+            Self::Pty(link) => path(link).map(Self::Pty),
+            Self::Tcp(peer) => address(peer).map(Self::Tcp),
+            Self::Udp(peer) => address(peer).map(Self::Udp),
+        }
+    }
 }
 
 /// Host and port number.
@@ -196,6 +224,24 @@ mod tests {
         ] {
             assert_eq!(text.parse(), Ok(name.clone()));
             assert_eq!(name.to_string(), text);
+        }
+    }
+
+    #[test]
+    fn a_place_for_the_station_is_filled_in() {
+        for (text, filled) in [
+            ("pty:./{station}", Some("pty:./west")),
+            (
+                "file:out/{station}/capture.ndjson",
+                Some("file:out/west/capture.ndjson"),
+            ),
+            ("tcp:{station}.example:5000", Some("tcp:west.example:5000")),
+            ("udp:localhost:5000", None),
+            ("-", None),
+        ] {
+            let name: PortName = text.parse().expect(text);
+            let filled = filled.map(|text| text.parse().expect(text));
+            assert_eq!(name.for_station("west"), filled, "{text}");
         }
     }
 

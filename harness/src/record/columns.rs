@@ -52,7 +52,7 @@ fn count(name: &str, title: &str) -> Column {
 }
 
 /// Truths that are fine noise at every hour; rain and light are at rest half of the time.
-const NOISE: [&str; 9] = [
+const NOISE: [&str; 11] = [
     "air_temperature_truth",
     "relative_humidity_truth",
     "air_pressure_truth",
@@ -60,6 +60,8 @@ const NOISE: [&str; 9] = [
     "wind_speed_of_gust_truth",
     "wind_from_direction_truth",
     "dew_point_temperature_truth",
+    "wet_bulb_temperature_truth",
+    "surface_net_downward_longwave_flux_truth",
     "cloud_area_fraction_truth",
     "solar_elevation_angle_truth",
 ];
@@ -223,11 +225,33 @@ pub(super) fn key(bucket_um: u16, causes: &Causes) -> Vec<Column> {
             "Dew point, free-air truth",
         ),
         real(
+            "wet_bulb_temperature_truth",
+            "degC",
+            Some("wet_bulb_temperature"),
+            2,
+            "Wet-bulb temperature, free-air truth",
+        ),
+        // In mm of water, as the rain beside it; the standard name's canonical unit is the metre.
+        real(
+            "lwe_thickness_of_snowfall_amount_truth",
+            "mm",
+            Some("lwe_thickness_of_snowfall_amount"),
+            4,
+            "Snow, as depth of water, truth; the rain is the liquid part alone",
+        ),
+        real(
             "surface_downwelling_shortwave_flux_in_air_truth",
             "W m-2",
             Some("surface_downwelling_shortwave_flux_in_air"),
             1,
             "Global irradiance, free-air truth",
+        ),
+        real(
+            "surface_net_downward_longwave_flux_truth",
+            "W m-2",
+            Some("surface_net_downward_longwave_flux"),
+            1,
+            "Net long-wave irradiance of a surface at air temperature, truth; negative is a loss",
         ),
         real(
             "cloud_area_fraction_truth",

@@ -17,6 +17,43 @@ pub struct Folder {
     replace: bool,
 }
 
+/// A folder, or one of the folders in it, in which files can be made.
+#[derive(Debug, Clone)]
+pub struct Shelf {
+    path: PathBuf,
+    /// What stands before the names of its files, seen from the outer folder.
+    prefix: String,
+}
+
+impl Shelf {
+    /// A new file.
+    ///
+    /// # Errors
+    /// If it cannot be created.
+    pub fn create(&self, name: &str) -> io::Result<HashedFile> {
+        HashedFile::create(self.path.join(name), name)
+    }
+
+    /// A file by its bytes.
+    ///
+    /// # Errors
+    /// If it cannot be written.
+    pub fn save(&self, name: &str, bytes: &[u8]) -> io::Result<Finished> {
+        let mut file = self.create(name)?;
+        file.write_all(bytes)?;
+        file.finish()
+    }
+
+    /// What a file of this shelf is called in the outer folder.
+    #[must_use]
+    pub fn outer(&self, file: Finished) -> Finished {
+        Finished {
+            name: format!("{}{}", self.prefix, file.name),
+            ..file
+        }
+    }
+}
+
 /// Name of the file that makes a folder a run's folder.
 pub const MANIFEST: &str = "manifest.json";
 
@@ -57,12 +94,34 @@ impl Folder {
         })
     }
 
+    /// The folder itself as a place for files.
+    #[must_use]
+    pub fn shelf(&self) -> Shelf {
+        Shelf {
+            path: self.beside.path().to_path_buf(),
+            prefix: String::new(),
+        }
+    }
+
+    /// A new folder in this one.
+    ///
+    /// # Errors
+    /// If it cannot be created.
+    pub fn below(&self, name: &str) -> io::Result<Shelf> {
+        let path = self.beside.path().join(name);
+        fs::create_dir(&path)?;
+        Ok(Shelf {
+            path,
+            prefix: format!("{name}/"),
+        })
+    }
+
     /// A new file of the folder.
     ///
     /// # Errors
     /// If it cannot be created.
     pub fn create(&self, name: &str) -> io::Result<HashedFile> {
-        HashedFile::create(self.beside.path().join(name), name)
+        self.shelf().create(name)
     }
 
     /// All files are complete: give the folder its name.

@@ -72,7 +72,10 @@ fn key_row(block: &mut Block, row: &Row<'_>, bucket_um: u32) {
         block.steps(effect(place, twin, actual));
     }
     block.real(truth.dew_point_degc);
+    block.real(truth.wet_bulb_degc);
+    block.real(truth.snowfall_mm);
     block.real(truth.global_irradiance_wm2);
+    block.real(truth.net_longwave_wm2);
     block.real(truth.cloud_area_fraction);
     block.real(truth.sun.elevation_deg());
     for volts in [

@@ -1,7 +1,7 @@
 //! From the intervals and events of a run to the rows of its tables.
 
 use super::columns;
-use super::folder::{Finished, Folder, HashedFile, units};
+use super::folder::{Finished, HashedFile, Shelf, units};
 use super::key::Key;
 use super::observed::Observed;
 use super::table::Column;
@@ -43,7 +43,7 @@ impl Recorder {
     ///
     /// # Errors
     /// If a file cannot be created.
-    pub fn new(folder: &Folder, options: &RecorderOptions) -> io::Result<Self> {
+    pub fn new(folder: &Shelf, options: &RecorderOptions) -> io::Result<Self> {
         keep_freed_memory();
         let mut sidecars = Vec::new();
         let mut open = |name: &str, columns: &[Column], background: bool| {

@@ -1,7 +1,7 @@
 //! Where blocks go: one or more files of one table, written here or on a second thread.
 
 use super::csv::CsvTable;
-use super::folder::{Folder, HashedFile};
+use super::folder::{HashedFile, Shelf};
 use super::parquet::ParquetTable;
 use super::table::{Block, Column};
 use super::{Facts, Format};
@@ -32,7 +32,7 @@ impl File {
 }
 
 fn open(
-    folder: &Folder,
+    folder: &Shelf,
     name: &str,
     columns: &[Column],
     formats: &[Format],
@@ -83,7 +83,7 @@ fn gone<E>(_: E) -> io::Error {
 impl TableWriter {
     /// Open the files of a table in a folder.
     pub(super) fn new(
-        folder: &Folder,
+        folder: &Shelf,
         name: &str,
         columns: &[Column],
         formats: &[Format],

@@ -19,7 +19,7 @@ pub(super) struct Chart {
     /// What a reader who cannot see the chart is told.
     sentence: String,
     /// Small words above a chart that is not the first of its figure.
-    heading: &'static str,
+    heading: String,
     /// Further classes of the style sheet, with a space before.
     class: &'static str,
     label_of: LabelOf,
@@ -33,7 +33,7 @@ impl Chart {
             scale,
             height,
             sentence,
-            heading: "",
+            heading: String::new(),
             class: "",
             label_of: |value, decimals| wording::value(Some(value), decimals),
             marks: String::new(),
@@ -46,8 +46,8 @@ impl Chart {
     }
 
     /// Words above the chart.
-    pub(super) fn heading(mut self, words: &'static str) -> Self {
-        self.heading = words;
+    pub(super) fn heading(mut self, words: impl Into<String>) -> Self {
+        self.heading = words.into();
         self
     }
 
@@ -85,7 +85,11 @@ impl Chart {
     ) {
         let across = 2 * timeline.count;
         if !self.heading.is_empty() {
-            let _ = write!(html, "<div class=\"under\">{}</div>", self.heading);
+            let _ = write!(
+                html,
+                "<div class=\"under\">{}</div>",
+                wording::escape(&self.heading)
+            );
         }
         let _ = write!(
             html,

@@ -66,53 +66,75 @@ impl Block {
     }
 }
 
-/// Sum and number of what was present per lane, and the highest gust.
+/// Sum and number of what was present, per lane.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct Means {
+struct Sums {
     sum: Values,
     number: Values,
-    gust: f64,
 }
 
-impl Means {
-    pub(super) const EMPTY: Self = Self {
+impl Sums {
+    const EMPTY: Self = Self {
         sum: [0.0; LANES],
         number: [0.0; LANES],
-        gust: f64::NEG_INFINITY,
     };
 
     #[inline]
-    pub(super) fn add(&mut self, values: &Values) {
+    fn add(&mut self, values: &Values) {
         for (lane, value) in values.iter().enumerate() {
             let present = !value.is_nan();
             self.sum[lane] += if present { *value } else { 0.0 };
             self.number[lane] += if present { 1.0 } else { 0.0 };
         }
+    }
+
+    fn merge(&mut self, sum: &Values, number: &Values) {
+        for lane in 0..LANES {
+            self.sum[lane] += sum[lane];
+            self.number[lane] += number[lane];
+        }
+    }
+
+    fn mean(&self, lane: usize) -> Option<f64> {
+        (self.number[lane] > 0.0).then(|| self.sum[lane] / self.number[lane])
+    }
+}
+
+/// Sum and number of what was present per lane, and the highest gust.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Means {
+    sums: Sums,
+    gust: f64,
+}
+
+impl Means {
+    pub(super) const EMPTY: Self = Self {
+        sums: Sums::EMPTY,
+        gust: f64::NEG_INFINITY,
+    };
+
+    #[inline]
+    pub(super) fn add(&mut self, values: &Values) {
+        self.sums.add(values);
         if values[GUST] > self.gust {
             self.gust = values[GUST];
         }
     }
 
     pub(super) fn merge(&mut self, other: &Block) {
-        for lane in 0..LANES {
-            self.sum[lane] += other.sum[lane];
-            self.number[lane] += other.number[lane];
-        }
+        self.sums.merge(&other.sum, &other.number);
         self.gust = self.gust.max(other.most[GUST]);
     }
 
     /// Sum and number of what was present.
     pub(super) fn parts(&self, lane: usize) -> (f64, f64) {
-        (self.sum[lane], self.number[lane])
+        (self.sums.sum[lane], self.sums.number[lane])
     }
     /// Mean, of the gust the highest; `None` when nothing was present.
     pub(super) fn shown(&self, lane: usize) -> Option<f64> {
-        let value = if lane == GUST {
-            self.gust
-        } else {
-            self.sum[lane] / self.number[lane]
-        };
-        (self.number[lane] > 0.0 && value.is_finite()).then_some(value)
+        let mean = self.sums.mean(lane)?;
+        let value = if lane == GUST { self.gust } else { mean };
+        value.is_finite().then_some(value)
     }
 }
 
@@ -185,45 +207,44 @@ impl Spread {
 /// Difference from the truth, per lane.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Deviation {
-    sum: Values,
+    sums: Sums,
     squares: Values,
-    number: Values,
 }
 
 impl Deviation {
     pub(super) const EMPTY: Self = Self {
-        sum: [0.0; LANES],
+        sums: Sums::EMPTY,
         squares: [0.0; LANES],
-        number: [0.0; LANES],
     };
 
     #[inline]
     pub(super) fn add(&mut self, differences: &Values) {
-        for (lane, difference) in differences.iter().enumerate() {
-            let present = !difference.is_nan();
-            let difference = if present { *difference } else { 0.0 };
-            self.sum[lane] += difference;
-            self.squares[lane] += difference * difference;
-            self.number[lane] += if present { 1.0 } else { 0.0 };
+        self.sums.add(differences);
+        for (square, difference) in self.squares.iter_mut().zip(differences) {
+            *square += if difference.is_nan() {
+                0.0
+            } else {
+                difference * difference
+            };
         }
     }
 
     pub(super) fn joined(mut self, other: &Self) -> Self {
-        for lane in 0..LANES {
-            self.sum[lane] += other.sum[lane];
-            self.squares[lane] += other.squares[lane];
-            self.number[lane] += other.number[lane];
+        self.sums.merge(&other.sums.sum, &other.sums.number);
+        for (square, other) in self.squares.iter_mut().zip(other.squares) {
+            *square += other;
         }
         self
     }
 
     /// Mean difference.
     pub(super) fn bias(&self, lane: usize) -> Option<f64> {
-        (self.number[lane] > 0.0).then(|| self.sum[lane] / self.number[lane])
+        self.sums.mean(lane)
     }
     /// Root of the mean squared difference.
     pub(super) fn rmse(&self, lane: usize) -> Option<f64> {
-        (self.number[lane] > 0.0).then(|| (self.squares[lane] / self.number[lane]).sqrt())
+        let number = self.sums.number[lane];
+        (number > 0.0).then(|| (self.squares[lane] / number).sqrt())
     }
 }
 

@@ -8,7 +8,7 @@ use super::{Outcome, Report, panels, summary};
 use crate::faults::Episode;
 use std::fmt::Write as _;
 
-const STYLE: &str = include_str!("style.css");
+pub(super) const STYLE: &str = include_str!("style.css");
 /// More labels than this run into each other; the lanes still name every fault.
 const MOST_TAGS: usize = 24;
 /// Instants at which a lane looks at the severity within one bin.
@@ -267,7 +267,16 @@ fn shared_marks(report: &Report, lanes: &[Lane<'_>], ticks: &[super::timeline::T
             let _ = write!(html, "<path class=\"end\" d=\"M{right:.2} 0v{HEIGHT}\"/>");
         }
     }
-    html.push_str("</g><g id=\"ticks\">");
+    html.push_str("</g>");
+    html.push_str(&tick_marks(timeline, ticks));
+    html.push_str("</defs></svg>");
+    html
+}
+
+/// The ticks of the time axis, drawn once.
+pub(super) fn tick_marks(timeline: &Timeline, ticks: &[super::timeline::Tick]) -> String {
+    let across = 2.0 * timeline.count as f64;
+    let mut html = String::from("<g id=\"ticks\">");
     for strong in [false, true] {
         let path: String = ticks
             .iter()
@@ -279,6 +288,6 @@ fn shared_marks(report: &Report, lanes: &[Lane<'_>], ticks: &[super::timeline::T
             let _ = write!(html, "<path class=\"{class}\" d=\"{path}\"/>");
         }
     }
-    html.push_str("</g></defs></svg>");
+    html.push_str("</g>");
     html
 }

@@ -310,7 +310,7 @@ fn rain(report: &Report, frame: &Frame, bins: &[Bin]) -> String {
     sum.mark("believed", &chart::line(&believed, sum.scale(), 1));
     sum.mark("truth", &chart::line(&total[0], sum.scale(), 1));
     let note = format!(
-        "Bars: sum per {}. Long dashes: believed by the receiver.",
+        "Bars: sum per {}. Long dashes: believed by the receiver. Truth: the liquid part alone.",
         wording::span(bar_us)
     );
     frame.figure(RAINFALL.title, RAINFALL.unit, &note, &[main, sum])

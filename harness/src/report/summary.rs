@@ -3,11 +3,11 @@
 use super::Report;
 use super::lanes::{CALM_MS, LANES, SPECIFICATIONS};
 use super::tally::Extreme;
-use super::traffic::REASONS;
 use super::wording::{
     count, escape, instant, percent, plural, quantity, signed, span, unit, value, with_unit,
 };
 use crate::faults::{Episode, Shape};
+use crate::tally::REASONS;
 use benchmast_protocol::quantity::RAINFALL;
 use std::fmt::Write as _;
 
@@ -53,12 +53,20 @@ pub(super) fn paragraphs(report: &Report) -> String {
     let _ = write!(
         html,
         "<p><b>Weather.</b> The air was <b>{}</b> on average, at its coldest {} and at its warmest {}. \
-         The strongest gust was {}. Rain came to <b>{}</b>.</p>",
+         The strongest gust was {}. Rain came to <b>{}</b>{}.</p>",
         quantity(mean, 1, "degC"),
         at(tally.coldest, 1, "degC"),
         at(tally.warmest, 1, "degC"),
         at(tally.gustiest, 1, "m s-1"),
         quantity(Some(rain[0]), 1, "mm"),
+        if tally.snow_mm < 0.05 {
+            String::new()
+        } else {
+            format!(
+                ", and snow to <b>{}</b> of water, which a gauge counts when it melts",
+                quantity(Some(tally.snow_mm), 1, "mm")
+            )
+        },
     );
     let believed = traffic.observations();
     let _ = write!(

@@ -91,6 +91,8 @@ pub(super) struct Tally {
     pub with_cause: u64,
     /// Intervals in which the heads differ.
     pub with_effect: u64,
+    /// Snow in truth, mm of water.
+    pub snow_mm: f64,
     pub coldest: Option<Extreme>,
     pub warmest: Option<Extreme>,
     pub gustiest: Option<Extreme>,
@@ -117,6 +119,7 @@ impl Tally {
             alive: [0; 2],
             with_cause: 0,
             with_effect: 0,
+            snow_mm: 0.0,
             coldest: None,
             warmest: None,
             gustiest: None,
@@ -142,6 +145,7 @@ impl Tally {
         self.open.rain[1] += finite_or_zero(step.twin.rainfall_mm);
         self.open.rain[2] += finite_or_zero(step.actual.rainfall_mm);
         self.intervals += 1;
+        self.snow_mm += finite_or_zero(truth.snowfall_mm);
         self.alive[0] += u64::from(step.twin.alive);
         self.alive[1] += u64::from(step.actual.alive);
         self.with_cause += u64::from(row.causes != 0);

@@ -3,25 +3,10 @@
 use super::folds::Spread;
 use super::timeline::Timeline;
 use crate::link::Arrival;
+use crate::tally::{REASONS, place_of};
 use benchmast_protocol::frame::{Frame, Kind};
 use benchmast_protocol::packet::HeadId;
-use benchmast_protocol::receiver::{Event, Refusal};
-
-/// The reasons of a refusal: name and meaning, in the order of [`reason_of`].
-pub(super) const REASONS: [(&str, &str); 6] = [
-    ("damaged", "too short, or the check does not fit the bytes"),
-    ("unknown version", "another format version"),
-    (
-        "unknown head",
-        "a head that is not paired, such as a neighbour's",
-    ),
-    (
-        "malformed",
-        "the check fits, the rest does not follow the format",
-    ),
-    ("implausible", "well formed, but it says what cannot be"),
-    ("stale", "too old to tell a late packet from a duplicate"),
-];
+use benchmast_protocol::receiver::Event;
 
 /// The packets of one time bin.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -187,7 +172,7 @@ impl Traffic {
                 }
             }
             Event::Refused(refusal) => {
-                if let Some(number) = self.refused.get_mut(reason_of(refusal)) {
+                if let Some(number) = self.refused.get_mut(place_of(refusal)) {
                     *number += 1;
                 }
                 if let Some(bin) = self.bin(time_us) {
@@ -215,17 +200,5 @@ impl Traffic {
 
     pub(super) fn refusals(&self) -> u64 {
         self.refused.iter().sum()
-    }
-}
-
-/// Where a refusal stands in [`REASONS`].
-fn reason_of(refusal: &Refusal) -> usize {
-    match refusal {
-        Refusal::Damaged => 0,
-        Refusal::UnknownVersion(_) => 1,
-        Refusal::UnknownHead(_) => 2,
-        Refusal::Malformed => 3,
-        Refusal::Implausible => 4,
-        Refusal::Stale => 5,
     }
 }

@@ -1,16 +1,17 @@
 //! From a draft to a plan: what each key says is fine, now they must go together.
 
-use super::draft::Draft;
-use super::keys::{DEFAULT_CLIMATE, DEFAULT_WIND_HEIGHT_M};
-use super::read::{Places, Reading};
+use super::draft::{Draft, LocalWindDraft};
+use super::keys::{DEFAULT_CLIMATE, DEFAULT_WIND_HEIGHT_M, surface};
+use super::read::{PlacedStation, Places, Reading};
 use super::report::{Document, Kind, Problem};
+use super::stations::Part;
 use super::time::{self, DAY_US};
 use super::{normals, recorded};
 use crate::link::{self, Neighbour};
-use crate::plan::{Plan, WeatherSource};
+use crate::plan::{Network, Plan, WeatherSource};
 use benchmast_protocol::frame::{Identity, SensorFit, Serial};
 use benchmast_protocol::packet::HeadId;
-use benchmast_sim::site::Place;
+use benchmast_sim::site::{LocalWind, Place, Site};
 use benchmast_sim::weather::climate::Climate;
 use std::ops::Range;
 use std::path::Path;
@@ -39,47 +40,85 @@ impl Assembler<'_> {
         self.problems.push(problem);
     }
 
-    /// The plan; `None` when something is missing or does not go together.
-    pub(super) fn assemble(&mut self, reading: Reading) -> Option<Plan> {
+    /// The plans; `None` when something is missing or does not go together.
+    pub(super) fn assemble(&mut self, reading: Reading) -> Option<Network> {
         let Reading {
             draft,
             places,
+            stations,
             faults,
         } = reading;
-        let period = self.period(&draft, &places);
-        let head = self.head(&draft, &places);
-        let link = self.link(&draft, &places);
-        self.site(&draft, &places);
+        let period = self.period(&draft, &places, &stations);
         let weather = self.weather(&draft, &places, period);
-        let faults = match period {
-            Some((start_us, end_us)) => self.faults(&faults, start_us, end_us),
-            None => Vec::new(),
+        let reference = match (draft.latitude_deg, draft.longitude_deg, draft.altitude_m) {
+            (Some(latitude_deg), Some(longitude_deg), Some(altitude_m)) => Some(Place {
+                latitude_deg,
+                longitude_deg,
+                altitude_m,
+            }),
+            _ => None,
         };
-        let (start_us, end_us) = period?;
-        Some(Plan {
-            title: draft.title?,
-            seed: draft.seed,
-            start_us,
-            end_us,
+        let mut parts = if stations.is_empty() {
+            vec![Part {
+                name: None,
+                place: reference,
+                draft: draft.clone(),
+                places: places.clone(),
+            }]
+        } else {
+            self.stations(&draft, &stations, reference)
+        };
+        let mut faults = self.faults_by_station(&faults, &stations).into_iter();
+        let mut plans = Vec::new();
+        for part in &mut parts {
+            let identity = self.head(&part.draft, &part.places);
+            let link = self.link(&part.draft, &part.places);
+            let site = self.site(&part.draft, &part.places);
+            let faults = faults.next().unwrap_or_default();
+            let faults = match period {
+                Some((start_us, end_us)) => self.faults(&faults, start_us, end_us),
+                None => Vec::new(),
+            };
+            let make = || {
+                let (start_us, end_us) = period?;
+                Some(Plan {
+                    title: draft.title.clone()?,
+                    seed: draft.seed,
+                    start_us,
+                    end_us,
+                    station: part.name.clone(),
+                    place_name: draft.place_name.clone()?,
+                    place: part.place?,
+                    reference: part.name.as_ref().and(reference),
+                    site: site?,
+                    weather: weather.clone()?,
+                    head_id: HeadId(part.draft.head_id),
+                    identity: identity?,
+                    head: part.draft.head,
+                    link,
+                    receiver: part.draft.receiver,
+                    faults,
+                })
+            };
+            plans.extend(make());
+        }
+        if plans.len() < parts.len() {
+            return None;
+        }
+        Some(Network {
             place_name: draft.place_name?,
-            place: Place {
-                latitude_deg: draft.latitude_deg?,
-                longitude_deg: draft.longitude_deg?,
-                altitude_m: draft.altitude_m?,
-            },
-            site: draft.site,
-            weather: weather?,
-            head_id: HeadId(draft.head_id),
-            identity: head?,
-            head: draft.head,
-            link,
-            receiver: draft.receiver,
-            faults,
+            place: reference?,
+            stations: plans,
         })
     }
 
     /// First and last instant.
-    fn period(&mut self, draft: &Draft, places: &Places) -> Option<(i64, i64)> {
+    fn period(
+        &mut self,
+        draft: &Draft,
+        places: &Places,
+        stations: &[PlacedStation],
+    ) -> Option<(i64, i64)> {
         let start_us = draft.start?.resolve(0);
         let (end_us, span) = match (draft.days, draft.end) {
             (Some(days), None) => (
@@ -137,13 +176,12 @@ impl Assembler<'_> {
             );
             return None;
         }
-        if end_us - start_us < i64::from(draft.head.interval_s) * 1_000_000 {
+        let of_stations = stations.iter().map(|station| station.whole.head.interval_s);
+        let interval_s = of_stations.max().unwrap_or(draft.head.interval_s);
+        if end_us - start_us < i64::from(interval_s) * 1_000_000 {
             self.conflict(
                 span,
-                format!(
-                    "the period is shorter than one reporting interval of {} s",
-                    draft.head.interval_s
-                ),
+                format!("the period is shorter than one reporting interval of {interval_s} s"),
                 "too short",
                 "make the period longer, or `interval_s` of [head] shorter",
             );
@@ -216,7 +254,8 @@ impl Assembler<'_> {
         link
     }
 
-    fn site(&mut self, draft: &Draft, places: &Places) {
+    fn site(&mut self, draft: &Draft, places: &Places) -> Option<Site> {
+        let local_wind = self.local_wind(&draft.local_wind, places);
         if draft.site.roughness_length_m * 2.0 > draft.site.height_m {
             let key = if places.has("site", "roughness_length_m") {
                 "roughness_length_m"
@@ -233,6 +272,76 @@ impl Assembler<'_> {
                 "`height_m` is at least twice `roughness_length_m`: below that, wind does not follow the logarithmic profile",
             );
         }
+        let stands = draft.obstacles.height_m.iter().any(|height| *height > 0.0);
+        if stands && !places.has("site", "obstacle_distance_m") {
+            let problem = self.document.problem(
+                Kind::Missing,
+                places.value("site", "obstacle_height_m"),
+                "an obstacle needs `obstacle_distance_m`",
+                "how far away?",
+                "add obstacle_distance_m = 15, or a list of 12 for the sectors",
+            );
+            self.problems.push(problem);
+        }
+        let surface = match &draft.surface {
+            Some(word) => surface(word)?,
+            // There is no such ground: that has been said.
+            None if places.has("site", "surface") => return None,
+            None => draft.site.surface,
+        };
+        Some(Site {
+            local_wind: local_wind?,
+            surface,
+            obstacles: draft.obstacles.sectors(),
+            ..draft.site
+        })
+    }
+
+    fn local_wind(&mut self, draft: &LocalWindDraft, places: &Places) -> Option<LocalWind> {
+        if draft.kind.is_none() && places.has("site", "local_wind") {
+            // There is no such wind: that has been said.
+            return None;
+        }
+        let kind = draft.kind.as_deref().unwrap_or("none");
+        for (key, owner) in [
+            ("onshore_from_deg", "sea_breeze"),
+            ("shore_km", "sea_breeze"),
+            ("up_valley_from_deg", "valley"),
+        ] {
+            if places.has("site", key) && kind != owner {
+                self.conflict(
+                    places.value("site", key),
+                    format!("`{key}` goes with local_wind = \"{owner}\", and it is \"{kind}\""),
+                    "another wind",
+                    format!("write local_wind = \"{owner}\", or take the line out"),
+                );
+                return None;
+            }
+        }
+        let mut needs = |key: &str, value: Option<f64>, example: &str| {
+            if value.is_none() && !places.has_or_meant("site", key) {
+                let problem = self.document.problem(
+                    Kind::Missing,
+                    places.value("site", "local_wind"),
+                    format!("local wind \"{kind}\" needs `{key}`"),
+                    "this wind",
+                    format!("add {key} = {example}, where it blows from by day"),
+                );
+                self.problems.push(problem);
+            }
+            // North is 0, and the sim knows [0, 360).
+            value.map(|degrees| degrees % 360.0)
+        };
+        Some(match kind {
+            "sea_breeze" => LocalWind::SeaBreeze {
+                onshore_from_deg: needs("onshore_from_deg", draft.onshore_from_deg, "190")?,
+                shore_km: draft.shore_km.unwrap_or(0.0),
+            },
+            "valley" => LocalWind::Valley {
+                up_valley_from_deg: needs("up_valley_from_deg", draft.up_valley_from_deg, "150")?,
+            },
+            _ => LocalWind::None,
+        })
     }
 
     fn weather(
@@ -283,7 +392,7 @@ impl Assembler<'_> {
             return match recorded::read(self.document, span, &file, record, period) {
                 Ok(records) => Some(WeatherSource::Recorded {
                     file,
-                    records,
+                    records: records.into(),
                     wind_height_m: draft.wind_height_m.unwrap_or(DEFAULT_WIND_HEIGHT_M),
                 }),
                 Err(problems) => {

@@ -4,7 +4,8 @@ use super::time::Moment;
 use crate::link;
 use crate::plan::ReceiverPlan;
 use benchmast_sim::head;
-use benchmast_sim::site::Site;
+use benchmast_sim::site::obstacles::{Obstacle, SECTORS};
+use benchmast_sim::site::{LocalWind, Site};
 
 /// Where a key's value goes; its type decides what the key takes.
 pub(super) enum Slot<'d> {
@@ -26,11 +27,13 @@ pub(super) enum Slot<'d> {
     MaybeText(&'d mut Option<String>),
     /// A time that may be left out.
     MaybeMoment(&'d mut Option<Moment>),
+    /// A number for each of so many directions, or one for all.
+    Numbers(&'d mut [f64]),
     /// A number for each month that may be left out.
     MaybeMonths(&'d mut Option<[f64; 12]>),
 }
 
-/// Everything but the faults.
+/// Everything but the stations and the faults.
 #[derive(Debug, Clone)]
 pub(super) struct Draft {
     pub(super) title: Option<String>,
@@ -47,6 +50,9 @@ pub(super) struct Draft {
     pub(super) wind_height_m: Option<f64>,
     pub(super) normals: NormalsDraft,
     pub(super) site: Site,
+    pub(super) local_wind: LocalWindDraft,
+    pub(super) surface: Option<String>,
+    pub(super) obstacles: ObstaclesDraft,
     pub(super) serial: u64,
     pub(super) head_id: u32,
     pub(super) hardware: u16,
@@ -68,6 +74,83 @@ pub(super) struct NormalsDraft {
     pub(super) mean_wind_speed_ms: Option<[f64; 12]>,
     pub(super) prevailing_direction_deg: Option<[f64; 12]>,
     pub(super) cloud_area_fraction: Option<[f64; 12]>,
+    pub(super) linke_turbidity: Option<[f64; 12]>,
+}
+
+/// What stands around the head, quantity by quantity.
+#[derive(Debug, Clone)]
+pub(super) struct ObstaclesDraft {
+    pub(super) height_m: [f64; SECTORS],
+    pub(super) distance_m: [f64; SECTORS],
+    pub(super) porosity: [f64; SECTORS],
+    pub(super) reflectance: [f64; SECTORS],
+}
+
+impl From<[Obstacle; SECTORS]> for ObstaclesDraft {
+    fn from(obstacles: [Obstacle; SECTORS]) -> Self {
+        Self {
+            height_m: obstacles.map(|obstacle| obstacle.height_m),
+            distance_m: obstacles.map(|obstacle| obstacle.distance_m),
+            porosity: obstacles.map(|obstacle| obstacle.porosity),
+            reflectance: obstacles.map(|obstacle| obstacle.reflectance),
+        }
+    }
+}
+
+impl ObstaclesDraft {
+    /// Sector by sector.
+    pub(super) fn sectors(&self) -> [Obstacle; SECTORS] {
+        std::array::from_fn(|sector| Obstacle {
+            distance_m: self.distance_m[sector],
+            height_m: self.height_m[sector],
+            porosity: self.porosity[sector],
+            reflectance: self.reflectance[sector],
+        })
+    }
+}
+
+/// The terrain's own wind, in the words of the scenario.
+#[derive(Debug, Clone, Default)]
+pub(super) struct LocalWindDraft {
+    pub(super) kind: Option<String>,
+    pub(super) onshore_from_deg: Option<f64>,
+    pub(super) shore_km: Option<f64>,
+    pub(super) up_valley_from_deg: Option<f64>,
+}
+
+impl From<LocalWind> for LocalWindDraft {
+    fn from(wind: LocalWind) -> Self {
+        let of = |kind: &str| Self {
+            kind: Some(kind.to_owned()),
+            ..Self::default()
+        };
+        match wind {
+            LocalWind::None => Self::default(),
+            LocalWind::SeaBreeze {
+                onshore_from_deg,
+                shore_km,
+            } => Self {
+                onshore_from_deg: Some(onshore_from_deg),
+                shore_km: Some(shore_km),
+                ..of("sea_breeze")
+            },
+            LocalWind::Valley { up_valley_from_deg } => Self {
+                up_valley_from_deg: Some(up_valley_from_deg),
+                ..of("valley")
+            },
+        }
+    }
+}
+
+/// One `[[station]]`, without the sections below it.
+#[derive(Debug, Clone, Default)]
+pub(super) struct StationDraft {
+    pub(super) name: Option<String>,
+    pub(super) east_km: Option<f64>,
+    pub(super) north_km: Option<f64>,
+    pub(super) latitude_deg: Option<f64>,
+    pub(super) longitude_deg: Option<f64>,
+    pub(super) altitude_m: Option<f64>,
 }
 
 impl Default for Draft {
@@ -87,6 +170,9 @@ impl Default for Draft {
             wind_height_m: None,
             normals: NormalsDraft::default(),
             site: Site::default(),
+            local_wind: LocalWindDraft::default(),
+            surface: None,
+            obstacles: Site::default().obstacles.into(),
             serial: 1_000_000_001,
             head_id: 0x0000_a001,
             hardware: 1,
@@ -103,6 +189,7 @@ impl Default for Draft {
 #[derive(Debug, Clone)]
 pub(super) struct FaultDraft {
     pub(super) id: Option<String>,
+    pub(super) station: Option<String>,
     pub(super) onset: Option<Moment>,
     pub(super) end: Option<Moment>,
     pub(super) for_hours: Option<f64>,
@@ -118,6 +205,7 @@ impl Default for FaultDraft {
     fn default() -> Self {
         Self {
             id: None,
+            station: None,
             onset: None,
             end: None,
             for_hours: None,

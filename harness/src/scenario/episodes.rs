@@ -12,7 +12,7 @@ impl Assembler<'_> {
     /// Episodes with a severity above 0, in order of onset.
     pub(super) fn faults(
         &mut self,
-        faults: &[PlacedFault],
+        faults: &[&PlacedFault],
         start_us: i64,
         end_us: i64,
     ) -> Vec<Episode> {

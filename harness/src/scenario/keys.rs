@@ -3,9 +3,10 @@
 //! The reader, its messages, the suggestions for misspelt words and the printed reference all come from
 //! here; the defaults are those of the types that the values go to.
 
-use super::draft::{Draft, FaultDraft, Slot};
+use super::draft::{Draft, FaultDraft, Slot, StationDraft};
 use crate::faults::CATALOGUE;
 use benchmast_protocol::frame::identity::Serial;
+use benchmast_sim::site::surface::Surface;
 use benchmast_sim::weather::climate::Climate;
 
 /// What values a key takes. Its type is its slot's.
@@ -96,7 +97,7 @@ pub(super) const SECTIONS: &[Section<Draft>] = &[
         key("days", "days", Above(0.0, LONGEST_DAYS), Else("give `days` or `end`"), "Length of the period.", |d| S::MaybeNumber(&mut d.days)),
         key("end", "UTC", Instant, Else("give `days` or `end`"), "Last instant.", |d| S::MaybeMoment(&mut d.end)),
     ]},
-    Section { name: "place", meaning: "where the station stands", keys: &[
+    Section { name: "place", meaning: "where the station stands, or the middle of the region where several do", keys: &[
         key("name", "", Text, Required, "Name of the place; keep it invented.", |d| S::MaybeText(&mut d.place_name)),
         key("latitude_deg", "deg", Range(-90.0, 90.0), Required, "Latitude, north positive.", |d| S::MaybeNumber(&mut d.latitude_deg)),
         key("longitude_deg", "deg", Range(-180.0, 180.0), Required, "Longitude, east positive.", |d| S::MaybeNumber(&mut d.longitude_deg)),
@@ -116,10 +117,22 @@ pub(super) const SECTIONS: &[Section<Draft>] = &[
         key("mean_wind_speed_ms", "m/s", Range(0.0, 30.0), Required, "Mean wind speed 10 m above open ground.", |d| S::MaybeMonths(&mut d.normals.mean_wind_speed_ms)),
         key("prevailing_direction_deg", "deg", Range(0.0, 360.0), Required, "Where the wind most often comes from, clockwise from true north.", |d| S::MaybeMonths(&mut d.normals.prevailing_direction_deg)),
         key("cloud_area_fraction", "1", Range(0.0, 1.0), Required, "Mean cloud cover.", |d| S::MaybeMonths(&mut d.normals.cloud_area_fraction)),
+        key("linke_turbidity", "1", Range(1.0, 10.0), Else("3, ordinary clean air"), "Linke turbidity of the cloudless air: 2 clear and cold, 3 rural, 4 to 6 hazy, dusty or over cities.", |d| S::MaybeMonths(&mut d.normals.linke_turbidity)),
     ]},
     Section { name: "site", meaning: "the surroundings of the head", keys: &[
         key("height_m", "m", Range(0.5, 100.0), Optional, "Height of the cups above ground.", |d| S::Number(&mut d.site.height_m)),
         key("roughness_length_m", "m", Range(0.0001, 3.0), Optional, "Roughness length of the surroundings: 0.03 short grass, 0.1 farmland, 0.5 village.", |d| S::Number(&mut d.site.roughness_length_m)),
+        key("surface", "", Words(surfaces), Else("`grass`"), "Ground within some 10 m of the head.", |d| S::MaybeText(&mut d.surface)),
+        key("surface_share", "1", Range(0.0, 1.0), Optional, "Share of that round which is `surface`; the rest is grass.", |d| S::Number(&mut d.site.surface_share)),
+        key("horizon_deg", "deg", Range(0.0, 90.0), Optional, "Elevation of hills or houses far off: one number all around, or 36, one every 10 degrees from north clockwise.", |d| S::Numbers(&mut d.site.horizon_deg)),
+        key("obstacle_height_m", "m", Range(0.0, 200.0), Optional, "Height of what stands near, 0 for nothing: one number all around, or 12 for sectors of 30 degrees, the first centred on north, then clockwise.", |d| S::Numbers(&mut d.obstacles.height_m)),
+        key("obstacle_distance_m", "m", Above(0.0, 1000.0), Else("required by `obstacle_height_m`"), "Distance of its near face from the mast, likewise.", |d| S::Numbers(&mut d.obstacles.distance_m)),
+        key("obstacle_porosity", "1", Range(0.0, 1.0), Optional, "Share of it that lets wind, light and drops through, likewise: 0 a wall, 0.4 a hedge in leaf, 0.7 bare trees.", |d| S::Numbers(&mut d.obstacles.porosity)),
+        key("obstacle_reflectance", "1", Range(0.0, 1.0), Optional, "Share of the sunlight that its face sends back, likewise: 0.2 brick or leaves, 0.6 white paint.", |d| S::Numbers(&mut d.obstacles.reflectance)),
+        key("local_wind", "", Words(local_winds), Else("`none`"), "Wind that the terrain makes by itself on fair days: from water by day and land by night, or up a valley by day and down by night.", |d| S::MaybeText(&mut d.local_wind.kind)),
+        key("onshore_from_deg", "deg", Range(0.0, 360.0), Else("required by local wind `sea_breeze`"), "Where the breeze from the water comes from, clockwise from true north.", |d| S::MaybeNumber(&mut d.local_wind.onshore_from_deg)),
+        key("shore_km", "km", Range(0.0, 150.0), Else("0, with local wind `sea_breeze`"), "Distance of the shore.", |d| S::MaybeNumber(&mut d.local_wind.shore_km)),
+        key("up_valley_from_deg", "deg", Range(0.0, 360.0), Else("required by local wind `valley`"), "Where the wind of the day comes from, clockwise from true north.", |d| S::MaybeNumber(&mut d.local_wind.up_valley_from_deg)),
     ]},
     Section { name: "head", meaning: "the outdoor sensor head", keys: &[
         key("serial", "", Range(0.0, Serial::MAX as f64), Optional, "Serial number on the label.", |d| S::Long(&mut d.serial)),
@@ -159,11 +172,28 @@ pub(super) const SECTIONS: &[Section<Draft>] = &[
     ]},
 ];
 
+/// Sections of a scenario that a station may have of its own; what it leaves out holds as at the top.
+pub(super) const OF_STATIONS: [&str; 5] = ["site", "head", "link", "link.neighbour", "receiver"];
+
+/// A station of a network; the section is repeated.
+#[rustfmt::skip]
+pub(super) const STATION: Section<StationDraft> = Section {
+    name: "station", meaning: "one of several stations under one weather; repeat the section for each. Without it there is one station, at [place]. Below it [station.site], [station.head], [station.link], [station.link.neighbour] and [station.receiver] change for this station what the sections of these names say for all", keys: &[
+        key("name", "", Text, Required, "Short name of the station and of its folder: letters a-z, digits, `_` and `-`.", |d| S::MaybeText(&mut d.name)),
+        key("east_km", "km", Range(-FARTHEST_KM, FARTHEST_KM), Else("0"), "How far east of [place] it stands.", |d| S::MaybeNumber(&mut d.east_km)),
+        key("north_km", "km", Range(-FARTHEST_KM, FARTHEST_KM), Else("0"), "How far north of [place] it stands.", |d| S::MaybeNumber(&mut d.north_km)),
+        key("latitude_deg", "deg", Range(-90.0, 90.0), Else("by `north_km`"), "Latitude, instead of `north_km`.", |d| S::MaybeNumber(&mut d.latitude_deg)),
+        key("longitude_deg", "deg", Range(-180.0, 180.0), Else("by `east_km`"), "Longitude, instead of `east_km`.", |d| S::MaybeNumber(&mut d.longitude_deg)),
+        key("altitude_m", "m", Range(-430.0, 5500.0), Else("as [place]"), "Height of its barometer above mean sea level.", |d| S::MaybeNumber(&mut d.altitude_m)),
+    ],
+};
+
 /// A fault; the section may be repeated.
 #[rustfmt::skip]
 pub(super) const FAULT: Section<FaultDraft> = Section {
     name: "fault", meaning: "one stretch of one fault; repeat the section for more", keys: &[
         key("id", "", Words(faults), Required, "Which fault.", |d| S::MaybeText(&mut d.id)),
+        key("station", "", Text, Else("required where there are several stations"), "Name of the station that has it.", |d| S::MaybeText(&mut d.station)),
         key("onset", "UTC", Moment, Required, "When it sets in.", |d| S::MaybeMoment(&mut d.onset)),
         key("end", "UTC", Moment, Else("never, unless `for_hours` or `for_days` is given"), "When it is put right.", |d| S::MaybeMoment(&mut d.end)),
         key("for_hours", "h", Above(0.0, LONGEST_DAYS * 24.0), Else("see `end`"), "How long it lasts, instead of `end`.", |d| S::MaybeNumber(&mut d.for_hours)),
@@ -175,6 +205,12 @@ pub(super) const FAULT: Section<FaultDraft> = Section {
         key("severity", "1", Range(0.0, 1.0), Optional, "How bad it gets: 1 is the worst, 0 is as if it were not there.", |d| S::Number(&mut d.severity)),
     ],
 };
+
+/// Farthest that a station may stand from [place], km: the weather of a region is one train of systems over
+/// a flat map.
+pub(super) const FARTHEST_KM: f64 = 300.0;
+/// Most stations of a scenario.
+pub(super) const MOST_STATIONS: usize = 100;
 
 /// The climate when nothing is said about the weather.
 pub(super) const DEFAULT_CLIMATE: &str = "temperate_maritime";
@@ -189,6 +225,37 @@ fn climates() -> Vec<&'static str> {
 
 fn faults() -> Vec<&'static str> {
     CATALOGUE.iter().map(|fault| fault.id).collect()
+}
+
+fn local_winds() -> Vec<&'static str> {
+    vec!["none", "sea_breeze", "valley"]
+}
+
+/// The grounds in the words of a scenario.
+const SURFACES: [(&str, Surface); 7] = [
+    ("grass", Surface::Grass),
+    ("dry_grass", Surface::DryGrass),
+    ("gravel", Surface::Gravel),
+    ("paving", Surface::Paving),
+    ("roof", Surface::Roof),
+    ("dark_roof", Surface::DarkRoof),
+    ("water", Surface::Water),
+];
+
+fn surfaces() -> Vec<&'static str> {
+    SURFACES.iter().map(|(word, _)| *word).collect()
+}
+
+/// The ground of a word of the list.
+pub(super) fn surface(word: &str) -> Option<Surface> {
+    let found = SURFACES.iter().find(|(known, _)| *known == word);
+    found.map(|(_, surface)| *surface)
+}
+
+/// The word for a ground.
+pub(super) fn surface_word(surface: Surface) -> Option<&'static str> {
+    let found = SURFACES.iter().find(|(_, known)| *known == surface);
+    found.map(|(word, _)| *word)
 }
 
 fn shapes() -> Vec<&'static str> {
@@ -237,6 +304,14 @@ impl Slot<'_> {
             Self::MaybeAddress(value) => value.map(|value| format!("\"{value:08x}\"")),
             Self::Flag(value) => Some(format!("{value}")),
             Self::MaybeText(value) => value.as_ref().map(|value| format!("\"{value}\"")),
+            Self::Numbers(list) => {
+                let first = list.first()?;
+                if list.iter().all(|value| value == first) {
+                    return Some(format!("{first}"));
+                }
+                let all: Vec<String> = list.iter().map(|value| format!("{value}")).collect();
+                Some(format!("[{}]", all.join(", ")))
+            }
             Self::MaybeMoment(_) | Self::MaybeMonths(_) => None,
         }
     }

@@ -1,6 +1,6 @@
 //! The nearest valid word for one that the scenario language does not have.
 
-use super::keys::{FAULT, SECTIONS};
+use super::keys::{FAULT, OF_STATIONS, SECTIONS, STATION};
 use super::report::{Document, Kind, Problem};
 use super::units;
 use super::value;
@@ -41,6 +41,8 @@ pub(super) fn suggestion(word: &str, words: &[&str]) -> String {
 pub(super) struct Unknown<'u, 'i> {
     pub(super) document: &'u Document,
     pub(super) section: &'u str,
+    /// What stands before the section's name: `station.` or nothing.
+    pub(super) within: &'u str,
     pub(super) key: &'u Spanned<DeString<'i>>,
     pub(super) value: &'u Spanned<DeValue<'i>>,
 }
@@ -56,6 +58,12 @@ fn vocabulary() -> impl Iterator<Item = (&'static str, &'static str, &'static st
                 .map(|key| (section.name, key.name, key.unit))
         })
         .chain(
+            STATION
+                .keys
+                .iter()
+                .map(|key| (STATION.name, key.name, key.unit)),
+        )
+        .chain(
             FAULT
                 .keys
                 .iter()
@@ -68,9 +76,10 @@ fn words_of(section: &str) -> Vec<&'static str> {
     let below = SECTIONS
         .iter()
         .map(|section| section.name)
-        .chain([FAULT.name])
+        .chain([STATION.name, FAULT.name])
         .filter_map(|name| match name.rsplit_once('.') {
             Some((parent, last)) => (parent == section).then_some(last),
+            None if section == STATION.name => OF_STATIONS.contains(&name).then_some(name),
             None => (section.is_empty() && !name.is_empty()).then_some(name),
         });
     vocabulary()
@@ -84,7 +93,7 @@ fn words_of(section: &str) -> Vec<&'static str> {
 pub(super) fn bracketed(section: &str) -> String {
     match section {
         "" => "the top of the file".to_owned(),
-        name if name == FAULT.name => format!("[[{name}]]"),
+        name if name == FAULT.name || name == STATION.name => format!("[[{name}]]"),
         name => format!("[{name}]"),
     }
 }
@@ -92,7 +101,16 @@ pub(super) fn bracketed(section: &str) -> String {
 /// Say what is meant instead of an unknown key; with it, the key of this section that is meant, if one is.
 pub(super) fn unknown_key(unknown: &Unknown<'_, '_>) -> (Problem, Option<&'static str>) {
     let word: &str = unknown.key.get_ref();
-    let here = bracketed(unknown.section);
+    let here = bracketed(&format!("{}{}", unknown.within, unknown.section));
+    // A station's own sections have the names of the scenario's.
+    let in_station = !unknown.within.is_empty() || unknown.section == STATION.name;
+    let where_it_is = |owner: &str| {
+        if in_station && OF_STATIONS.contains(&owner) {
+            bracketed(&format!("{}.{owner}", STATION.name))
+        } else {
+            bracketed(owner)
+        }
+    };
     let problem = |kind, message: String, label: &str, help: String| {
         unknown
             .document
@@ -115,7 +133,7 @@ pub(super) fn unknown_key(unknown: &Unknown<'_, '_>) -> (Problem, Option<&'stati
     if let Some((owner, ..)) = elsewhere.first() {
         let help = format!(
             "`{word}` belongs in {}: move the line there",
-            bracketed(owner)
+            where_it_is(owner)
         );
         let problem = problem(Kind::UnknownWord, message, "in the wrong section", help);
         return (problem, None);
@@ -130,7 +148,7 @@ pub(super) fn unknown_key(unknown: &Unknown<'_, '_>) -> (Problem, Option<&'stati
     {
         format!(
             "did you mean `{candidate}` of {}? {here} takes: {all}",
-            bracketed(owner)
+            where_it_is(owner)
         )
     } else {
         format!("take the line out, or use one of: {all}")

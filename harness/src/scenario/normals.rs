@@ -35,6 +35,7 @@ pub(super) fn climate(
     let wind = draft.mean_wind_speed_ms?;
     let direction = draft.prevailing_direction_deg?;
     let cloud = draft.cloud_area_fraction?;
+    let turbidity = draft.linke_turbidity.unwrap_or([USUAL_LINKE_TURBIDITY; 12]);
     let found_before = problems.len();
     let mut conflict = |key: &str, message: String, help: &str| {
         problems.push(document.problem(
@@ -80,8 +81,10 @@ pub(super) fn climate(
             mean_wind_speed_ms: wind[month],
             // 360 and 0 are one direction, and the sim knows [0, 360).
             prevailing_direction_deg: direction[month] % 360.0,
+            second_direction_deg: 0.0,
+            second_share: 0.0,
             cloud_area_fraction: cloud[month],
-            linke_turbidity: USUAL_LINKE_TURBIDITY,
+            linke_turbidity: turbidity[month],
         }),
     })
 }

@@ -1,8 +1,8 @@
 //! From TOML to a draft, by the table of keys.
 
-use super::draft::{Draft, FaultDraft, Slot};
-use super::keys::{Allowed, FAULT, Key, Need, SECTIONS, Section};
-use super::nearest::{self, Unknown};
+use super::draft::{Draft, FaultDraft, Slot, StationDraft};
+use super::keys::{Allowed, FAULT, Key, Need, OF_STATIONS, SECTIONS, STATION, Section};
+use super::nearest::{self, Unknown, bracketed};
 use super::report::{Document, Kind, Problem};
 use super::value;
 use std::collections::{BTreeMap, BTreeSet};
@@ -41,6 +41,18 @@ impl Places {
     pub(super) fn has_section(&self, section: &str) -> bool {
         self.headers.contains_key(section)
     }
+    /// These places, where `own` says nothing else.
+    fn under(&self, own: &Self) -> Self {
+        let mut both = self.clone();
+        both.headers.extend(own.headers.clone());
+        both.meant.extend(&own.meant);
+        both.keys.extend(own.keys.clone());
+        both
+    }
+    /// Forget that a key was written.
+    pub(super) fn forget(&mut self, section: &'static str, key: &'static str) {
+        self.keys.remove(&(section, key));
+    }
     /// A section's header, or the start of the file.
     pub(super) fn header(&self, section: &str) -> Range<usize> {
         self.headers.get(section).cloned().unwrap_or(0..0)
@@ -56,10 +68,26 @@ pub(super) struct PlacedFault {
     pub(super) sound: bool,
 }
 
+/// A station and where it stands in the text.
+#[derive(Debug, Clone)]
+pub(super) struct PlacedStation {
+    pub(super) draft: StationDraft,
+    /// The scenario's draft with the changes of this station.
+    pub(super) whole: Draft,
+    /// Where its own keys are.
+    pub(super) own: Places,
+    /// Where all keys are that hold for it, those of the whole scenario included.
+    pub(super) places: Places,
+    /// No problem was found in it.
+    pub(super) sound: bool,
+}
+
 /// All that was read.
 pub(super) struct Reading {
     pub(super) draft: Draft,
     pub(super) places: Places,
+    /// The stations, if the scenario names any, sound or not.
+    pub(super) stations: Vec<PlacedStation>,
     pub(super) faults: Vec<PlacedFault>,
 }
 
@@ -67,6 +95,8 @@ pub(super) struct Reading {
 pub(super) struct Reader<'t> {
     pub(super) document: &'t Document,
     pub(super) problems: Vec<Problem>,
+    /// What stands before the name of the section that is being read: `station.` or nothing.
+    pub(super) within: &'static str,
 }
 
 type Entry<'e, 'i> = (&'e Spanned<DeString<'i>>, &'e Spanned<DeValue<'i>>);
@@ -77,10 +107,15 @@ impl Reader<'_> {
         let mut reading = Reading {
             draft: Draft::default(),
             places: Places::default(),
+            stations: Vec::new(),
             faults: Vec::new(),
         };
         reading.places.headers.insert("", 0..0);
         self.read_table("", root, &mut reading);
+        // After everything that holds for all stations, wherever that stands in the file.
+        if let Some((key, value)) = root.get_key_value(STATION.name) {
+            self.read_stations(key, value, &mut reading);
+        }
         for section in SECTIONS {
             // What is wrong with it has been said.
             if reading.places.has_or_meant("", section.name) {
@@ -110,6 +145,8 @@ impl Reader<'_> {
             };
             if name.is_empty() && word == FAULT.name {
                 self.read_faults(key, value, reading);
+            } else if name.is_empty() && word == STATION.name {
+                // Later.
             } else if let Some(below) = SECTIONS.iter().find(|section| section.name == path) {
                 match value.get_ref() {
                     DeValue::Table(table) => {
@@ -148,27 +185,11 @@ impl Reader<'_> {
         value: &Spanned<DeValue<'_>>,
         reading: &mut Reading,
     ) {
-        let DeValue::Array(entries) = value.get_ref() else {
-            self.problems.push(self.document.problem(
-                Kind::WrongType,
-                header_span(key, value),
-                "`fault` is a list: its section has double brackets",
-                "single brackets",
-                "write [[fault]] above each fault, also when there is only one",
-            ));
-            return;
-        };
-        for entry in entries {
-            let DeValue::Table(table) = entry.get_ref() else {
-                self.problems.push(self.document.problem(
-                    Kind::WrongType,
-                    entry.span(),
-                    "a fault is a section of its own, with at least an id and an onset",
-                    value::type_name(entry.get_ref()),
-                    "write [[fault]], and below it id = \"...\" and onset = \"+2d09:00\"",
-                ));
-                continue;
-            };
+        let told = (
+            "a fault is a section of its own, with at least an id and an onset",
+            "write [[fault]], and below it id = \"...\" and onset = \"+2d09:00\"",
+        );
+        for (entry, table) in self.entries(key, value, told) {
             let found_before = self.problems.len();
             let mut fault = PlacedFault {
                 draft: FaultDraft::default(),
@@ -185,6 +206,149 @@ impl Reader<'_> {
         }
     }
 
+    /// The entries of a section that is repeated. `told` is what to say of an entry that is no section.
+    fn entries<'e, 'i>(
+        &mut self,
+        key: &Spanned<DeString<'_>>,
+        value: &'e Spanned<DeValue<'i>>,
+        told: (&str, &str),
+    ) -> Vec<(&'e Spanned<DeValue<'i>>, &'e DeTable<'i>)> {
+        let name = key.get_ref();
+        let DeValue::Array(entries) = value.get_ref() else {
+            self.problems.push(self.document.problem(
+                Kind::WrongType,
+                header_span(key, value),
+                format!("`{name}` is a list: its section has double brackets"),
+                "single brackets",
+                format!("write [[{name}]] above each {name}, also when there is only one"),
+            ));
+            return Vec::new();
+        };
+        let mut tables = Vec::new();
+        for entry in entries {
+            match entry.get_ref() {
+                DeValue::Table(table) => tables.push((entry, table)),
+                other => self.problems.push(self.document.problem(
+                    Kind::WrongType,
+                    entry.span(),
+                    told.0,
+                    value::type_name(other),
+                    told.1,
+                )),
+            }
+        }
+        tables
+    }
+
+    fn read_stations(
+        &mut self,
+        key: &Spanned<DeString<'_>>,
+        value: &Spanned<DeValue<'_>>,
+        reading: &mut Reading,
+    ) {
+        let told = (
+            "a station is a section of its own, with at least a name",
+            "write [[station]], and below it name = \"...\", east_km = 10 and north_km = 0",
+        );
+        for (entry, table) in self.entries(key, value, told) {
+            let found_before = self.problems.len();
+            let mut station = PlacedStation {
+                draft: StationDraft::default(),
+                whole: reading.draft.clone(),
+                own: Places::default(),
+                places: Places::default(),
+                sound: true,
+            };
+            station.own.headers.insert(STATION.name, entry.span());
+            for entry in in_order(table) {
+                let word: &str = entry.0.get_ref();
+                if OF_STATIONS.contains(&word) {
+                    self.within = "station.";
+                    self.read_of_station(word, entry, &mut station);
+                    self.within = "";
+                } else if let Some(problem) = self.misplaced_in_station(entry) {
+                    self.problems.push(problem);
+                } else {
+                    self.read_key(&STATION, entry, &mut station.draft, &mut station.own);
+                }
+            }
+            self.demand(&STATION, &station.own);
+            station.places = reading.places.under(&station.own);
+            self.within = "station.";
+            for section in SECTIONS {
+                // What the section of all stations lacks has been said.
+                if station.own.has_section(section.name) {
+                    self.demand(section, &station.places);
+                }
+            }
+            self.within = "";
+            station.sound = self.problems.len() == found_before;
+            reading.stations.push(station);
+        }
+    }
+
+    /// A section that belongs elsewhere.
+    fn misplaced_in_station(&self, (key, value): Entry<'_, '_>) -> Option<Problem> {
+        let word: &str = key.get_ref();
+        let (message, help) = match word {
+            "fault" => (
+                "a fault stands by itself and names its station",
+                "write [[fault]] instead, and below it station = \"...\"",
+            ),
+            "place" => (
+                "a station says where it stands by itself",
+                "write east_km and north_km from [place], or latitude_deg and longitude_deg, below [[station]]",
+            ),
+            "weather" | "period" => (
+                "all stations of a scenario share weather and period",
+                "take it out: one [weather] and one [period] hold for all",
+            ),
+            _ => return None,
+        };
+        let span = match value.get_ref() {
+            DeValue::Array(list) => list.first().map_or_else(|| key.span(), Spanned::span),
+            _ => header_span(key, value),
+        };
+        let document = self.document;
+        Some(document.problem(Kind::UnknownWord, span, message, "not in a station", help))
+    }
+
+    /// One of the sections below `[[station]]`, with its subsections.
+    fn read_of_station(
+        &mut self,
+        name: &str,
+        (key, value): Entry<'_, '_>,
+        station: &mut PlacedStation,
+    ) {
+        let Some(section) = SECTIONS.iter().find(|section| section.name == name) else {
+            return;
+        };
+        let DeValue::Table(table) = value.get_ref() else {
+            let shown = format!("{}{name}", self.within);
+            let repeated = matches!(value.get_ref(), DeValue::Array(_));
+            self.problems.push(value::not_a_section(
+                self.document,
+                &shown,
+                key,
+                value,
+                repeated,
+            ));
+            return;
+        };
+        station
+            .own
+            .headers
+            .insert(section.name, header_span(key, value));
+        for entry in in_order(table) {
+            let below = format!("{name}.{}", entry.0.get_ref());
+            if OF_STATIONS.contains(&&*below) {
+                self.read_of_station(&below, entry, station);
+            } else {
+                self.read_key(section, entry, &mut station.whole, &mut station.own);
+            }
+        }
+    }
+
     /// One `key = value`.
     fn read_key<D>(
         &mut self,
@@ -198,6 +362,7 @@ impl Reader<'_> {
             let (problem, meant) = nearest::unknown_key(&Unknown {
                 document: self.document,
                 section: section.name,
+                within: self.within,
                 key: name,
                 value: written,
             });
@@ -209,7 +374,8 @@ impl Reader<'_> {
         };
         places.keys.insert((section.name, key.name), written.span());
         let mut slot = (key.slot)(draft);
-        if let Err(problem) = value::store(self.document, section.name, key, written, &mut slot) {
+        let shown = format!("{}{}", self.within, section.name);
+        if let Err(problem) = value::store(self.document, &shown, key, written, &mut slot) {
             self.problems.push(*problem);
         }
     }
@@ -260,8 +426,8 @@ impl Reader<'_> {
                 end..end,
                 "add it below".to_owned(),
                 format!(
-                    "add [{}] ({}) and below it: {}",
-                    section.name,
+                    "add {} ({}) and below it: {}",
+                    bracketed(section.name),
                     section.meaning,
                     examples.join(", ")
                 ),
@@ -270,7 +436,8 @@ impl Reader<'_> {
         let owner = match section.name {
             "" => "the scenario".to_owned(),
             name if name == FAULT.name => "this fault".to_owned(),
-            name => format!("[{name}]"),
+            name if name == STATION.name => "this station".to_owned(),
+            name => bracketed(&format!("{}{name}", self.within)),
         };
         self.problems.push(self.document.problem(
             Kind::Missing,
@@ -306,6 +473,7 @@ fn example<D>(key: &Key<D>) -> String {
         ("mean_wind_speed_ms", _) => "4".to_owned(),
         ("prevailing_direction_deg", _) => "240".to_owned(),
         ("cloud_area_fraction", _) => "0.6".to_owned(),
+        ("name", _) if key.meaning.starts_with("Short") => "\"hill\"".to_owned(),
         ("name", _) => "\"Example Hill\"".to_owned(),
         (_, Allowed::Words(words)) => format!("\"{}\"", words().first().unwrap_or(&"")),
         (_, Allowed::Instant) => "2026-04-01T00:00:00Z".to_owned(),
@@ -345,6 +513,7 @@ pub(super) fn wanted(slot: &Slot<'_>, allowed: Allowed) -> &'static str {
         (Slot::MaybeText(_), Allowed::Words(_)) => "one of a list of words, in quotes",
         (Slot::MaybeText(_), _) => "text in quotes",
         (Slot::MaybeMoment(_), _) => "a time",
+        (Slot::Numbers(_), _) => "a list of numbers (or one for all directions)",
         (Slot::MaybeMonths(_), _) => "twelve numbers, January to December (or one for all)",
     }
 }

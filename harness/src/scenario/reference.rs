@@ -1,7 +1,7 @@
 //! The reference of the scenario language, made from the table of keys and the table of columns.
 
-use super::draft::{Draft, FaultDraft};
-use super::keys::{FAULT, Need, SECTIONS, Section};
+use super::draft::{Draft, FaultDraft, StationDraft};
+use super::keys::{FAULT, Need, SECTIONS, STATION, Section};
 use super::nearest::bracketed;
 use super::recorded;
 use std::fmt::Write;
@@ -15,6 +15,7 @@ pub fn reference() -> String {
     for section in SECTIONS {
         write_section(&mut text, section, &mut Draft::default());
     }
+    write_section(&mut text, &STATION, &mut StationDraft::default());
     write_section(&mut text, &FAULT, &mut FaultDraft::default());
     text.push_str(
         "\n## The columns of a record\n\nA CSV file with commas and decimal points. The first line names the \

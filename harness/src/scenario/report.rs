@@ -5,6 +5,7 @@ use miette::{
     MietteSpanContents, SourceCode, SourceSpan, SpanContents,
 };
 use serde::Serialize;
+use std::collections::BTreeSet;
 use std::fmt;
 use std::ops::Range;
 use std::sync::Arc;
@@ -234,6 +235,11 @@ impl Report {
         // A stable sort: problems of the scenario come before those of its record, which is read last.
         let scenario = problems.first()?.file.clone();
         problems.sort_by_key(|problem| (problem.file != scenario, problem.position()));
+        // What holds for all stations is looked at with each of them.
+        let mut told = BTreeSet::new();
+        problems.retain(|problem| {
+            problem.line.is_none() || told.insert((problem.position(), problem.message.clone()))
+        });
         let mut problems = problems.into_iter();
         Some(Self {
             first: Box::new(problems.next()?),

@@ -1,10 +1,12 @@
 //! A plan on one page, for people who want to see what they have written before they run it.
 
 use super::draft::Draft;
-use super::keys::SECTIONS;
+use super::keys::{SECTIONS, surface_word};
 use super::time;
 use crate::faults::Shape;
-use crate::plan::{Plan, WeatherSource};
+use crate::plan::{self, Network, Plan, WeatherSource};
+use benchmast_sim::site::{Place, Site};
+use benchmast_sim::weather::Offset;
 use benchmast_sim::weather::climate::Climate;
 use benchmast_sim::weather::recorded::Record;
 use std::fmt::Write;
@@ -13,14 +15,79 @@ use std::fmt::Write;
 #[must_use]
 pub fn summary(plan: &Plan) -> String {
     let mut page = Page(String::new());
+    heading(&mut page, plan, &plan.place_name, plan.place);
+    page.line(
+        "head",
+        &format!(
+            "serial {}, radio address {}",
+            plan.identity.serial, plan.head_id
+        ),
+    );
+    changes(&mut page, plan, true);
+    neighbour(&mut page, plan);
+    faults(&mut page, &[plan]);
+    page.0
+}
+
+/// All stations of a scenario in plain text: what they share, and what is each one's own.
+#[must_use]
+pub fn network_summary(network: &Network) -> String {
+    if let Some(plan) = network.single() {
+        return summary(plan);
+    }
+    let mut page = Page(String::new());
+    let Some(first) = network.stations.first() else {
+        return page.0;
+    };
+    heading(&mut page, first, &network.place_name, network.place);
+    let count = network.stations.len();
+    let stations = if count == 1 { "station" } else { "stations" };
+    page.line(
+        "stations",
+        &format!("{count} {stations} under one weather, each with a receiver of its own"),
+    );
+    if matches!(first.weather, WeatherSource::Recorded { .. }) {
+        page.line(
+            "",
+            "the record is the same for all; each fills in its own details",
+        );
+    }
+    for plan in &network.stations {
+        page.line("", "");
+        page.line(
+            plan.station.as_deref().unwrap_or_default(),
+            &format!(
+                "{}, {} m above sea level",
+                way(network.place, plan.place),
+                plan.place.altitude_m
+            ),
+        );
+        page.line(
+            "",
+            &format!(
+                "serial {}, radio address {}, every {} s",
+                plan.identity.serial, plan.head_id, plan.head.interval_s
+            ),
+        );
+        changes(&mut page, plan, false);
+        if plan.link.neighbour.is_some() {
+            neighbour(&mut page, plan);
+        }
+    }
+    page.line("", "");
+    let all: Vec<&Plan> = network.stations.iter().collect();
+    faults(&mut page, &all);
+    page.0
+}
+
+/// What all stations of a scenario share.
+fn heading(page: &mut Page, plan: &Plan, place_name: &str, place: Place) {
     page.0.push_str(&plan.title);
     page.0.push_str("\n\n");
-    let place = plan.place;
     page.line(
         "place",
         &format!(
-            "{}, {:.2} deg {}, {:.2} deg {}, {} m above sea level",
-            plan.place_name,
+            "{place_name}, {:.2} deg {}, {:.2} deg {}, {} m above sea level",
             place.latitude_deg.abs(),
             if place.latitude_deg < 0.0 { "S" } else { "N" },
             place.longitude_deg.abs(),
@@ -48,24 +115,41 @@ pub fn summary(plan: &Plan) -> String {
     );
     page.line("seed", &plan.seed.to_string());
     match &plan.weather {
-        WeatherSource::Synthetic { climate } => synthetic(&mut page, climate),
+        WeatherSource::Synthetic { climate } => synthetic(page, climate),
         WeatherSource::Recorded {
             file,
             records,
             wind_height_m,
         } => {
             page.line("weather", &format!("recorded: {}", file.display()));
-            recorded(&mut page, records, *wind_height_m);
+            recorded(page, records, *wind_height_m);
         }
     }
-    page.line(
-        "head",
-        &format!(
-            "serial {}, radio address {}",
-            plan.identity.serial, plan.head_id
-        ),
-    );
-    changes(&mut page, plan);
+}
+
+/// The way from a place to another in words.
+fn way(from: Place, to: Place) -> String {
+    let Offset { east_km, north_km } = plan::offset(&from, &to);
+    let part = |km: f64, positive: &str, negative: &str| {
+        let side = if km < 0.0 { negative } else { positive };
+        let text = format!("{:.1}", km.abs());
+        (text != "0.0").then(|| format!("{text} km {side}"))
+    };
+    let parts: Vec<String> = [
+        part(east_km, "east", "west"),
+        part(north_km, "north", "south"),
+    ]
+    .into_iter()
+    .flatten()
+    .collect();
+    if parts.is_empty() {
+        "at the place".to_owned()
+    } else {
+        format!("{} of the place", parts.join(" and "))
+    }
+}
+
+fn neighbour(page: &mut Page, plan: &Plan) {
     match plan.link.neighbour {
         Some(neighbour) => page.line(
             "neighbour",
@@ -77,8 +161,6 @@ pub fn summary(plan: &Plan) -> String {
         ),
         None => page.line("neighbour", "none"),
     }
-    faults(&mut page, plan);
-    page.0
 }
 
 /// A page with a left column of titles.
@@ -86,8 +168,13 @@ struct Page(String);
 
 impl Page {
     fn line(&mut self, title: &str, text: &str) {
+        if title.chars().count() > 10 {
+            // A long name gets a line of its own.
+            let _ = writeln!(self.0, "{title}");
+            return self.line("", text);
+        }
         // Writing to a String cannot fail.
-        let _ = writeln!(self.0, "{title:<11}{text}");
+        let _ = writeln!(self.0, "{}", format!("{title:<11}{text}").trim_end());
     }
 }
 
@@ -132,10 +219,15 @@ fn recorded(page: &mut Page, records: &[Record], wind_height_m: f64) {
 }
 
 /// Every key of the fixed parts that is not at its default.
-fn changes(page: &mut Page, plan: &Plan) {
+fn changes(page: &mut Page, plan: &Plan, tells_of_none: bool) {
     let mut default = Draft::default();
     let mut actual = Draft {
         site: plan.site,
+        local_wind: plan.site.local_wind.into(),
+        surface: (plan.site.surface != Site::default().surface)
+            .then(|| surface_word(plan.site.surface).map(str::to_owned))
+            .flatten(),
+        obstacles: plan.site.obstacles.into(),
         head: plan.head,
         link: plan.link.clone(),
         receiver: plan.receiver,
@@ -152,13 +244,18 @@ fn changes(page: &mut Page, plan: &Plan) {
         let changed: Vec<_> = keys
             .filter(|key| !matches!(key.name, "serial" | "head_id"))
             .filter_map(|key| {
-                let usual = (key.slot)(&mut default).show()?;
+                let usual = (key.slot)(&mut default).show();
                 let value = (key.slot)(&mut actual).show()?;
-                (value != usual).then(|| format!("{} = {value} (usually {usual})", key.name))
+                let name = key.name;
+                match usual {
+                    Some(usual) if usual == value => None,
+                    Some(usual) => Some(format!("{name} = {value} (usually {usual})")),
+                    None => Some(format!("{name} = {value}")),
+                }
             })
             .collect();
         let title = if name == "head" { "" } else { name };
-        if changed.is_empty() && name != "head" {
+        if changed.is_empty() && name != "head" && tells_of_none {
             page.line(title, "all as usual");
         }
         for (index, change) in changed.iter().enumerate() {
@@ -167,11 +264,25 @@ fn changes(page: &mut Page, plan: &Plan) {
     }
 }
 
-fn faults(page: &mut Page, plan: &Plan) {
-    if plan.faults.is_empty() {
-        page.line("faults", "none: the head is its own healthy twin");
+fn faults(page: &mut Page, plans: &[&Plan]) {
+    let episodes = || {
+        plans
+            .iter()
+            .flat_map(|plan| plan.faults.iter().map(move |episode| (*plan, episode)))
+    };
+    if episodes().next().is_none() {
+        let text = if plans.len() == 1 {
+            "none: the head is its own healthy twin"
+        } else {
+            "none: each head is its own healthy twin"
+        };
+        page.line("faults", text);
     }
-    for (index, episode) in plan.faults.iter().enumerate() {
+    for (index, (plan, episode)) in episodes().enumerate() {
+        let whose = plan
+            .station
+            .as_ref()
+            .map_or_else(String::new, |name| format!("{name}: "));
         let shape = match episode.shape {
             Shape::Step => "at once".to_owned(),
             Shape::Ramp { over_s } => format!(
@@ -191,7 +302,7 @@ fn faults(page: &mut Page, plan: &Plan) {
         page.line(
             if index == 0 { "faults" } else { "" },
             &format!(
-                "{} from {} {until}, {shape}, severity {}",
+                "{whose}{} from {} {until}, {shape}, severity {}",
                 episode.fault.id,
                 time::show(episode.onset_us),
                 episode.severity

@@ -42,7 +42,7 @@ fn explain(document: &Document, error: &Error) -> Problem {
         let (help, what) = if line.trim_start().starts_with('[') {
             (
                 format!(
-                    "put all keys of [{words}] below one header; only faults are repeated, as [[fault]] in double brackets"
+                    "put all keys of [{words}] below one header; only stations and faults are repeated, as [[station]] and [[fault]] in double brackets"
                 ),
                 format!("the section `{words}` is there twice"),
             )

@@ -1,16 +1,17 @@
 //! What a scenario comes to, key by key.
 
-use super::draft::{Draft, FaultDraft, Slot};
-use super::keys::{Allowed, DEFAULT_CLIMATE, FAULT, Need, SECTIONS};
+use super::draft::{Draft, FaultDraft, Slot, StationDraft};
+use super::keys::{Allowed, DEFAULT_CLIMATE, FAULT, Need, SECTIONS, STATION};
 use super::time::{DAY_US, HOUR_US};
-use super::{Report, parse, units};
+use super::{Report, parse, parse_network, units};
 use crate::faults::Shape;
 use crate::link::{self, Neighbour};
-use crate::plan::{Plan, ReceiverPlan, WeatherSource};
+use crate::plan::{Network, Plan, ReceiverPlan, WeatherSource};
 use benchmast_protocol::packet::HeadId;
 use benchmast_sim::head;
-use benchmast_sim::site::Site;
-use benchmast_sim::weather::climate::Climate;
+use benchmast_sim::site::surface::Surface;
+use benchmast_sim::site::{LocalWind, Site};
+use benchmast_sim::weather::climate::{Climate, USUAL_LINKE_TURBIDITY};
 use std::path::Path;
 
 const SMALLEST: &str = "title = \"t\"\n[period]\nstart = 2026-04-01\ndays = 7\n\
@@ -84,8 +85,14 @@ fn every_key_changes_the_plan_and_nothing_else_is_needed_for_that() {
     let usual = with("[link.neighbour]\nhead_id = \"0000b002\"\n");
     for section in SECTIONS {
         for key in section.keys {
-            // These stand in for others and have tests of their own.
-            if matches!(section.name, "weather" | "weather.normals") || key.name == "end" {
+            // These stand in for others, or need others, and have tests of their own.
+            let is_of_wind = key.name == "local_wind"
+                || matches!(key.need, Need::Else(text) if text.contains("local wind"));
+            if matches!(section.name, "weather" | "weather.normals")
+                || key.name == "end"
+                || is_of_wind
+                || key.name.starts_with("obstacle_")
+            {
                 continue;
             }
             let value = other_value(key.name, key.allowed, &(key.slot)(&mut Draft::default()));
@@ -148,7 +155,9 @@ fn every_row_of_the_table_is_sound() {
                     Allowed::Instant | Allowed::Moment,
                     Need::Required | Need::Else(_),
                 )
-                | (Slot::MaybeMonths(None), Allowed::Range(..), Need::Required)
+                | (Slot::Numbers(_), Allowed::Range(..), Need::Optional)
+                | (Slot::Numbers(_), Allowed::Above(..), Need::Else(_))
+                | (Slot::MaybeMonths(None), Allowed::Range(..), Need::Required | Need::Else(_))
                 | (
                     Slot::MaybeNumber(None),
                     Allowed::Range(..) | Allowed::Above(..),
@@ -173,7 +182,159 @@ fn every_row_of_the_table_is_sound() {
     for section in SECTIONS {
         sound::<Draft>(section);
     }
+    sound::<StationDraft>(&STATION);
     sound::<FaultDraft>(&FAULT);
+}
+
+#[test]
+fn a_local_wind_is_read_with_all_that_it_needs() {
+    let site = |lines: &str| with(&format!("[site]\n{lines}")).site.local_wind;
+    assert_eq!(site("height_m = 3\n"), LocalWind::None);
+    assert_eq!(site("local_wind = \"none\"\n"), LocalWind::None);
+    assert_eq!(
+        site("local_wind = \"sea_breeze\"\nonshore_from_deg = 190\nshore_km = 2.5\n"),
+        LocalWind::SeaBreeze {
+            onshore_from_deg: 190.0,
+            shore_km: 2.5
+        }
+    );
+    assert_eq!(
+        site("local_wind = \"valley\"\nup_valley_from_deg = 360\n"),
+        LocalWind::Valley {
+            up_valley_from_deg: 0.0
+        }
+    );
+}
+
+#[test]
+fn what_stands_around_is_read_sector_by_sector() {
+    let site = with(
+        "[site]\nsurface = \"dark_roof\"\nsurface_share = 0.5\nhorizon_deg = 3\n\
+         obstacle_height_m = [8, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 2]\nobstacle_distance_m = 15\n\
+         obstacle_porosity = [0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0.4]\n",
+    )
+    .site;
+    assert_eq!((site.surface, site.surface_share), (Surface::DarkRoof, 0.5));
+    assert!(site.horizon_deg.iter().all(|elevation| *elevation == 3.0));
+    assert_eq!(
+        (site.obstacles[0].height_m, site.obstacles[0].porosity),
+        (8.0, 0.0)
+    );
+    assert_eq!(
+        (site.obstacles[11].height_m, site.obstacles[11].porosity),
+        (2.0, 0.4)
+    );
+    assert_eq!(site.obstacles[11].distance_m, 15.0);
+    assert!(!site.obstacles[5].stands());
+}
+
+#[test]
+fn the_turbidity_is_the_usual_one_unless_it_is_given() {
+    let turbidity = |more: &str| {
+        let normals = "[weather.normals]\nmean_temperature_degc = 10\ndaily_range_k = 8\n\
+            mean_dew_point_degc = 6\nrain_mm = 60\nwet_hours = 55\nmean_wind_speed_ms = 4\n\
+            prevailing_direction_deg = 240\ncloud_area_fraction = 0.6\n";
+        match with(&format!("{normals}{more}")).weather {
+            WeatherSource::Synthetic { climate } => climate.months[6].linke_turbidity,
+            WeatherSource::Recorded { .. } => panic!("not recorded"),
+        }
+    };
+    assert_eq!(turbidity(""), USUAL_LINKE_TURBIDITY);
+    assert_eq!(turbidity("linke_turbidity = 4.5\n"), 4.5);
+}
+
+fn network(addition: &str) -> Network {
+    parse_network(
+        "test.toml",
+        &format!("{SMALLEST}{addition}"),
+        Path::new("."),
+    )
+    .unwrap_or_else(|report| panic!("{}", report.plain()))
+}
+
+#[test]
+fn a_station_has_what_all_have_but_for_its_own_words() {
+    let network = network(
+        "[head]\nserial = 500\nbucket_mm = 0.2\n[site]\nheight_m = 4\nlocal_wind = \"sea_breeze\"\n\
+         onshore_from_deg = 90\n[link]\nloss = 0.1\n[link.neighbour]\nhead_id = \"0000beef\"\n\
+         [[station]]\nname = \"a\"\n\
+         [[station]]\nname = \"b\"\neast_km = 10\naltitude_m = 300\n[station.head]\nbucket_mm = 0.5\n\
+         [station.site]\nshore_km = 8\n[station.link]\nburst_loss = 0.1\n[station.link.neighbour]\nheard = 0.9\n\
+         [[station]]\nname = \"c\"\nlatitude_deg = 52.1\nlongitude_deg = -3.5\n\
+         [station.site]\nlocal_wind = \"valley\"\nup_valley_from_deg = 10\n[station.receiver]\ncommissioned = false\n\
+         [station.head]\nserial = 7\nhead_id = \"0000000c\"\n\
+         [[fault]]\nid = \"vane_stuck\"\nonset = \"+1d\"\nstation = \"b\"\n",
+    );
+    assert!(network.single().is_none());
+    assert_eq!(network.names().collect::<Vec<_>>(), ["a", "b", "c"]);
+    let [a, b, c] = network.stations.as_slice() else {
+        panic!("three stations");
+    };
+    let alone = with(
+        "[head]\nserial = 500\nbucket_mm = 0.2\n[site]\nheight_m = 4\nlocal_wind = \"sea_breeze\"\n\
+         onshore_from_deg = 90\n[link]\nloss = 0.1\n[link.neighbour]\nhead_id = \"0000beef\"\n",
+    );
+    let expected = Plan {
+        station: Some("a".into()),
+        reference: Some(alone.place),
+        ..alone.clone()
+    };
+    assert_eq!(*a, expected);
+    // Numbered on, unless it says its own numbers.
+    assert_eq!((b.identity.serial.0, b.head_id.0), (501, 0x0000_a002));
+    assert_eq!((c.identity.serial.0, c.head_id.0), (7, 0x0000_000c));
+    assert_eq!((b.head.bucket_mm, b.identity.bucket_um), (0.5, 500));
+    assert_eq!((c.head.bucket_mm, c.identity.bucket_um), (0.2, 200));
+    assert_eq!((b.link.loss, b.link.burst_loss), (0.1, 0.1));
+    assert_eq!(b.link.neighbour.map(|n| n.heard), Some(0.9));
+    assert_eq!(c.link, alone.link);
+    assert_eq!(b.site.height_m, 4.0);
+    assert_eq!(
+        b.site.local_wind,
+        LocalWind::SeaBreeze {
+            onshore_from_deg: 90.0,
+            shore_km: 8.0
+        }
+    );
+    assert_eq!(
+        c.site.local_wind,
+        LocalWind::Valley {
+            up_valley_from_deg: 10.0
+        }
+    );
+    assert!(b.receiver.commissioned && !c.receiver.commissioned);
+    assert_eq!((b.place.altitude_m, c.place.altitude_m), (300.0, 40.0));
+    assert!(
+        (b.place.longitude_deg + 3.353_5).abs() < 1e-3,
+        "{:?}",
+        b.place
+    );
+    assert_eq!((c.place.latitude_deg, c.place.longitude_deg), (52.1, -3.5));
+    assert!(a.faults.is_empty() && c.faults.is_empty());
+    assert_eq!(b.faults.len(), 1);
+    for plan in [b, c] {
+        assert_eq!(plan.weather, a.weather);
+        assert_eq!(plan.reference, a.reference);
+    }
+}
+
+#[test]
+fn sections_of_all_stations_may_stand_behind_the_stations() {
+    let before = network("[head]\ninterval_s = 60\n[[station]]\nname = \"a\"\n");
+    let behind = network("[[station]]\nname = \"a\"\n[head]\ninterval_s = 60\n");
+    assert_eq!(before, behind);
+    assert_eq!(before.stations[0].head.interval_s, 60);
+}
+
+#[test]
+fn a_scenario_of_several_stations_is_no_plan_of_one() {
+    let text = format!("{SMALLEST}[[station]]\nname = \"a\"\n[[station]]\nname = \"b\"\n");
+    let report = read(&text).expect_err("two stations");
+    assert!(
+        report.plain().contains("has 2 stations"),
+        "{}",
+        report.plain()
+    );
 }
 
 #[test]

@@ -305,31 +305,53 @@ impl<D> Context<'_, D> {
     }
 
     fn months(&self, value: &DeValue<'_>) -> Result<[f64; 12], Box<Problem>> {
-        let DeValue::Array(list) = value else {
-            return Ok([self.number(value)?; 12]);
-        };
         let mut months = [0.0; 12];
-        if list.len() != months.len() {
+        let (label, help) = (
+            "not twelve",
+            "January to December, or one number without brackets for all months",
+        );
+        self.numbers(value, &mut months, "a number for each month", label, help)?;
+        Ok(months)
+    }
+
+    /// One number for each place, or one for all.
+    fn numbers(
+        &self,
+        value: &DeValue<'_>,
+        places: &mut [f64],
+        wanted: &'static str,
+        label: &str,
+        help: &str,
+    ) -> Result<(), Box<Problem>> {
+        let DeValue::Array(list) = value else {
+            places.fill(self.number(value)?);
+            return Ok(());
+        };
+        if list.len() != places.len() {
+            let number = match places.len() {
+                12 => "twelve".to_owned(),
+                other => other.to_string(),
+            };
             return Err(self.problem(
                 Kind::WrongType,
                 format!(
-                    "`{}` takes twelve numbers, and there are {}",
+                    "`{}` takes {number} numbers, and there are {}",
                     self.key.name,
                     list.len()
                 ),
-                "not twelve",
-                "January to December, or one number without brackets for all months".to_owned(),
+                label,
+                help.to_owned(),
             ));
         }
-        for (month, entry) in months.iter_mut().zip(list) {
+        for (place, entry) in places.iter_mut().zip(list) {
             let one = Context {
                 span: entry.span(),
-                wanted: "a number for each month",
+                wanted,
                 ..*self
             };
-            *month = one.number(entry.get_ref())?;
+            *place = one.number(entry.get_ref())?;
         }
-        Ok(months)
+        Ok(())
     }
 }
 
@@ -340,6 +362,7 @@ fn is_numeric(slot: &Slot<'_>) -> bool {
             | Slot::MaybeNumber(_)
             | Slot::Short(_)
             | Slot::Long(_)
+            | Slot::Numbers(_)
             | Slot::MaybeMonths(_)
     )
 }
@@ -371,6 +394,13 @@ pub(super) fn store<D>(
         Slot::MaybeAddress(place) => **place = Some(context.address(value)?),
         Slot::MaybeText(place) => **place = Some(context.text(value)?),
         Slot::MaybeMoment(place) => **place = Some(context.moment(value)?),
+        Slot::Numbers(places) => context.numbers(
+            value,
+            places,
+            "a number for each direction",
+            "another number of them",
+            key.meaning,
+        )?,
         Slot::MaybeMonths(place) => **place = Some(context.months(value)?),
         Slot::Flag(place) => match value {
             DeValue::Boolean(flag) => **place = *flag,

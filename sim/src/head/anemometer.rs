@@ -19,6 +19,30 @@ pub const RUN_PER_PULSE_M: f64 = 0.4;
 pub const OVERSPEEDING: f64 = 0.25;
 /// Largest turbulence intensity the over-speeding law is used for.
 pub const TURBULENCE_MAX: f64 = 0.4;
+/// Time over which the cups' surroundings show their turbulence intensity, s: the ten minutes of WMO-No. 8, as the
+/// time constant of a running mean.
+pub const TURBULENCE_S: f64 = 300.0;
+/// How much the starting speed grows per K below freezing, share: grease stiffens (common practice, no source).
+pub const STIFFENING_PER_K: f64 = 0.02;
+
+/// Reading over true speed of cups whose axis leans `attack_deg` towards or away from the wind.
+///
+/// `cos a (1 + c tan^2 a)` with the `c` = 1 of [`OVERSPEEDING`]'s law: the wind along the rotor's plane, and the
+/// excess by its component along the axis. Source: quasi-steady form of Busch and Kristensen 1976. Validity: 20 degrees
+/// either way; rotors differ.
+#[must_use]
+pub fn attack_response(attack_deg: f64) -> f64 {
+    let attack = attack_deg.to_radians();
+    let tangent = libm::tan(attack);
+    libm::cos(attack) * (1.0 + tangent * tangent)
+}
+
+/// The same over all directions of a wind that blows level past a mast that leans by `tilt_deg`: of the square of the
+/// angle a half is left on average.
+#[must_use]
+pub fn tilt_response(tilt_deg: f64) -> f64 {
+    attack_response(tilt_deg * core::f64::consts::FRAC_1_SQRT_2)
+}
 
 /// What the cups tell of one interval.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -36,49 +60,47 @@ pub struct Response {
     rest: [f64; WIND_SAMPLES],
     /// What is left of it in the mean of each sub-sample.
     share: [f64; WIND_SAMPLES],
-    /// Factor of the over-speeding that the lag does not bring about.
-    fast: f64,
+    /// Mean speed and mean squared speed of the samples.
+    mean: f64,
+    mean_square: f64,
+    /// Share by which this interval moves the running means of the two.
+    weight: f64,
+    /// Factor on the starting speed's square.
+    stiff: f64,
 }
 
 impl Response {
     /// The answer to this wind.
     #[must_use]
     pub fn to(exposure: &Exposure) -> Self {
-        let sample_s = exposure.interval_s * (1.0 / WIND_SAMPLES as f64);
+        const EACH: f64 = 1.0 / WIND_SAMPLES as f64;
+        let sample_s = exposure.interval_s * EACH;
         let mut rest = [0.0; WIND_SAMPLES];
         let mut share = [0.0; WIND_SAMPLES];
+        let (mut mean, mut mean_square) = (0.0, 0.0);
         for (index, sample) in exposure.wind.iter().enumerate() {
             let speed = if sample.speed_ms > RUN_DOWN_MS {
                 sample.speed_ms
             } else {
                 RUN_DOWN_MS
             };
-            let lengths = speed * sample_s * (1.0 / DISTANCE_CONSTANT_M);
+            // The floor keeps an interval of no length from dividing by nothing.
+            let lengths = (speed * sample_s * (1.0 / DISTANCE_CONSTANT_M)).max(1e-9);
             rest[index] = decay(lengths);
             share[index] = (1.0 - rest[index]) / lengths;
+            mean += EACH * sample.speed_ms;
+            mean_square += EACH * sample.speed_ms * sample.speed_ms;
         }
+        let stiff = 1.0 - STIFFENING_PER_K * exposure.air_temperature_degc.min(0.0);
         Self {
             rest,
             share,
-            fast: 1.0 + over_speeding(exposure),
+            mean,
+            mean_square,
+            weight: (exposure.interval_s * (1.0 / TURBULENCE_S)).min(1.0),
+            stiff: stiff * stiff,
         }
     }
-}
-
-/// Share by which turbulence makes the cups run too fast; from the spread of the interval's own samples.
-fn over_speeding(exposure: &Exposure) -> f64 {
-    let (mut sum, mut squares) = (0.0, 0.0);
-    for sample in &exposure.wind {
-        sum += sample.speed_ms;
-        squares += sample.speed_ms * sample.speed_ms;
-    }
-    // Intensity squared: variance over squared mean, n * squares / sum^2 - 1.
-    let intensity_squared = if sum > 0.0 {
-        WIND_SAMPLES as f64 * squares / (sum * sum) - 1.0
-    } else {
-        0.0
-    };
-    OVERSPEEDING * intensity_squared.clamp(0.0, TURBULENCE_MAX * TURBULENCE_MAX)
 }
 
 /// The cup anemometer of one head.
@@ -89,6 +111,9 @@ pub struct Anemometer {
     cups_ms: f64,
     /// Part of a pulse that was left over.
     turned: f64,
+    /// Running means of the speed and of its square.
+    mean_ms: f64,
+    mean_square: f64,
     started: bool,
 }
 
@@ -101,7 +126,28 @@ impl Anemometer {
             start_speed_ms,
             cups_ms: 0.0,
             turned: 0.0,
+            mean_ms: 0.0,
+            mean_square: 0.0,
             started: false,
+        }
+    }
+
+    /// The same cups on a mast that leans by `tilt_deg`.
+    #[must_use]
+    pub fn leaning(mut self, tilt_deg: f64) -> Self {
+        self.gain *= tilt_response(tilt_deg);
+        self
+    }
+
+    /// Share by which turbulence on the cups' axis makes them run too fast.
+    fn over_speeding(&self) -> f64 {
+        let square = self.mean_ms * self.mean_ms;
+        // Below the starting speed there is nothing to speed up.
+        if square > 0.25 {
+            let intensity_squared = self.mean_square / square - 1.0;
+            OVERSPEEDING * intensity_squared.clamp(0.0, TURBULENCE_MAX * TURBULENCE_MAX)
+        } else {
+            0.0
         }
     }
 
@@ -119,11 +165,16 @@ impl Anemometer {
     pub fn step(&mut self, exposure: &Exposure, response: &Response, nominal_s: f64) -> Wind {
         const SAMPLES: f64 = WIND_SAMPLES as f64;
         let sample_s = exposure.interval_s * (1.0 / SAMPLES);
-        let Response { rest, share, fast } = response;
+        let Response { rest, share, .. } = response;
         if !self.started {
             self.started = true;
             self.cups_ms = exposure.wind[0].speed_ms;
+            self.mean_ms = response.mean;
+            self.mean_square = response.mean_square;
         }
+        self.mean_ms += response.weight * (response.mean - self.mean_ms);
+        self.mean_square += response.weight * (response.mean_square - self.mean_square);
+        let fast = 1.0 + self.over_speeding();
         let mut mean = [0.0; WIND_SAMPLES];
         for (index, sample) in exposure.wind.iter().enumerate() {
             let behind = self.cups_ms - sample.speed_ms;
@@ -131,12 +182,13 @@ impl Anemometer {
             self.cups_ms = sample.speed_ms + behind * rest[index];
         }
         let pulses_per_ms = self.gain * fast * sample_s * (1.0 / RUN_PER_PULSE_M);
-        let friction = self.start_speed_ms * self.start_speed_ms;
+        let friction = self.start_speed_ms * self.start_speed_ms * response.stiff;
         let mut turned = self.turned;
         let (mut before, mut most) = (0.0, 0.0);
         for speed in mean {
             // At the starting speed and below friction takes all.
-            let turning = (speed - friction / speed.max(self.start_speed_ms)).max(0.0);
+            let drag = friction / if speed > 1e-9 { speed } else { 1e-9 };
+            let turning = if speed > drag { speed - drag } else { 0.0 };
             turned += turning * pulses_per_ms;
             // Truncation of what is never negative: whole pulses since the interval began.
             let pulses = turned as u32 as f64;

@@ -5,8 +5,29 @@ use crate::head::relaxation::{decay, nearest};
 use crate::head::thermometer::lag_factor;
 use crate::site::Exposure;
 
-/// Time constant of the element behind its filter, s (common practice, no source).
+/// Time constant of the element behind its filter at 20 degC, s (common practice, no source).
 pub const TIME_CONSTANT_S: f64 = 20.0;
+/// Part of it that is the polymer's own, s; the rest is the filter's.
+pub const ELEMENT_TIME_CONSTANT_S: f64 = 5.0;
+/// How much slower the polymer gets per kelvin of cold: ten times over some 40 K, as thin-film elements on
+/// soundings do (order of Miloshevich et al. 2004, J. Atmos. Oceanic Technol. 21, 1305, from memory).
+pub const SLOWER_PER_K: f64 = 0.06;
+/// Standard deviation of the drift among elements, percent per year at 100 % (common practice: makers state
+/// less than 0.25 to 0.5 % a year; no source).
+pub const DRIFT_PERCENT_PER_YEAR: f64 = 0.25;
+/// How much an element reads too high after long damp, percent at saturation: makers warn of up to 3 % beyond
+/// 80 % (common practice, no source).
+pub const SWELLING_PERCENT: f64 = 1.5;
+/// Relative humidity above which it swells, percent (common practice, no source).
+pub const SWELLING_FROM_PERCENT: f64 = 80.0;
+/// Time constant of swelling and of its recovery, s (common practice, no source).
+pub const SWELLING_S: f64 = 6.0 * 3600.0;
+/// Water that condenses in the filter in saturated air at most, um (common practice, no source).
+pub const FILTER_HOLDS_UM: f64 = 1.0;
+/// Time in which it does, s (common practice, no source).
+pub const FILTER_FILLS_S: f64 = 1800.0;
+/// Depth from which the filter holds its air saturated, um (common practice, no source).
+pub const FILTER_SATURATES_UM: f64 = 0.3;
 /// Half width of the hysteresis loop, percent (common practice, no source).
 pub const HYSTERESIS_PERCENT: f64 = 1.0;
 /// Standard deviation of the reading's noise, percent (common practice, no source).
@@ -62,6 +83,12 @@ pub fn film_pull(share: f64) -> f64 {
 #[derive(Debug, Clone)]
 pub struct Hygrometer {
     bias_percent: f64,
+    /// Change of the reading at 100 %, percent per second.
+    drift_percent_s: f64,
+    /// Drift so far, percent at 100 %.
+    drifted_percent: f64,
+    swollen_percent: f64,
+    filter_um: f64,
     lagged_percent: f64,
     held_percent: f64,
     film_um: f64,
@@ -69,23 +96,39 @@ pub struct Hygrometer {
     started: bool,
 }
 
-/// What is left of a difference after one interval, kept while neither the interval nor the airflow
-/// changes: intervals are told apart to a millisecond, which the drift of the head's clock does not reach.
+/// Time constant of element and filter at a temperature, s.
+///
+/// The filter's part stays, the polymer's grows exponentially in the cold ([`SLOWER_PER_K`]); -60 to 60 degC.
+#[must_use]
+pub fn time_constant_s(degc: f64) -> f64 {
+    let colder = 20.0 - degc.clamp(-60.0, 60.0);
+    TIME_CONSTANT_S - ELEMENT_TIME_CONSTANT_S
+        + ELEMENT_TIME_CONSTANT_S * libm::exp(SLOWER_PER_K * colder)
+}
+
+/// What is left of a difference after one interval, kept while neither the interval nor the airflow nor the whole
+/// degree of temperature changes: intervals are told apart to a millisecond, which the drift of the head's
+/// clock does not reach.
 #[derive(Debug, Clone)]
 struct Lag {
     milliseconds: f64,
     airflow: f64,
+    degc: f64,
     rest: f64,
 }
 
 impl Lag {
-    fn rest(&mut self, interval_s: f64, airflow: f64) -> f64 {
+    fn rest(&mut self, interval_s: f64, airflow: f64, degc: f64) -> f64 {
         let milliseconds = nearest(1000.0 * interval_s);
-        if milliseconds != self.milliseconds || airflow != self.airflow {
-            let time_constants = 0.001 * milliseconds / (TIME_CONSTANT_S * lag_factor(airflow));
+        let off = (degc - self.degc).abs();
+        if milliseconds != self.milliseconds || airflow != self.airflow || off > 0.75 {
+            let degc = nearest(degc);
+            let time_constants =
+                0.001 * milliseconds / (time_constant_s(degc) * lag_factor(airflow));
             *self = Self {
                 milliseconds,
                 airflow,
+                degc,
                 rest: decay(time_constants),
             };
         }
@@ -99,16 +142,40 @@ impl Hygrometer {
     pub fn new(bias_percent: f64) -> Self {
         Self {
             bias_percent,
+            drift_percent_s: 0.0,
+            drifted_percent: 0.0,
+            swollen_percent: 0.0,
+            filter_um: 0.0,
             lagged_percent: 0.0,
             held_percent: 0.0,
             film_um: 0.0,
             lag: Lag {
                 milliseconds: 0.0,
                 airflow: 1.0,
+                degc: 20.0,
                 rest: 1.0,
             },
             started: false,
         }
+    }
+
+    /// The same hygrometer with a drift, percent per year at 100 % and in proportion below.
+    #[must_use]
+    pub fn drifting(mut self, percent_per_year: f64) -> Self {
+        self.drift_percent_s = percent_per_year * (1.0 / (365.25 * 86_400.0));
+        self
+    }
+
+    /// Drift since it was made, percent at 100 %.
+    #[must_use]
+    pub fn drifted_percent(&self) -> f64 {
+        self.drifted_percent
+    }
+
+    /// How much long damp makes it read too high now, percent.
+    #[must_use]
+    pub fn swollen_percent(&self) -> f64 {
+        self.swollen_percent
     }
 
     /// Calibration error, percent.
@@ -139,12 +206,15 @@ impl Hygrometer {
         } else {
             100.0
         };
+        let surrounding = self.behind_filter(surrounding, exposure);
         if !self.started {
             self.started = true;
             self.lagged_percent = surrounding;
             self.held_percent = surrounding;
         }
-        let rest = self.lag.rest(exposure.interval_s, condition.shield_airflow);
+        let rest = self
+            .lag
+            .rest(exposure.interval_s, condition.shield_airflow, sensor_degc);
         self.lagged_percent = surrounding + (self.lagged_percent - surrounding) * rest;
         // A play operator: the element follows only when its input has crossed the width of the loop.
         self.held_percent = self
@@ -154,8 +224,36 @@ impl Hygrometer {
         let pull = self.film(condition.hygrometer_film, surrounding, exposure);
         let element = self.held_percent + (100.0 - self.held_percent) * pull;
         let share_of_bias = 1.0 - pull;
-        let signal = element + self.bias_percent * share_of_bias + NOISE_PERCENT * noise;
+        let own = self.bias_percent + self.slow(exposure.interval_s);
+        let signal = element + own * share_of_bias + NOISE_PERCENT * noise;
         nearest(signal.clamp(0.0, 100.0) * STEPS_PER_PERCENT) * (1.0 / STEPS_PER_PERCENT)
+    }
+
+    /// Drift and swelling, percent: what changes over hours and years.
+    fn slow(&mut self, interval_s: f64) -> f64 {
+        self.drifted_percent += self.drift_percent_s * interval_s;
+        let damp = (self.lagged_percent - SWELLING_FROM_PERCENT)
+            * (SWELLING_PERCENT / (100.0 - SWELLING_FROM_PERCENT));
+        let step = (interval_s * (1.0 / SWELLING_S)).min(1.0);
+        self.swollen_percent += step * (damp.max(0.0) - self.swollen_percent);
+        self.drifted_percent * (0.01 * self.lagged_percent) + self.swollen_percent
+    }
+
+    /// Humidity in the filter, percent: water that condensed there in fog keeps it saturated for a while.
+    fn behind_filter(&mut self, surrounding: f64, exposure: &Exposure) -> f64 {
+        if surrounding >= 99.5 {
+            let grown = exposure.interval_s * (FILTER_HOLDS_UM / FILTER_FILLS_S);
+            self.filter_um = (self.filter_um + grown).min(FILTER_HOLDS_UM);
+            return surrounding;
+        }
+        if self.filter_um == 0.0 {
+            return surrounding;
+        }
+        let deficit = exposure.vapour_pressure_hpa * (100.0 / surrounding.max(1.0) - 1.0);
+        let dried = FILM_DRYING_UM_PER_H_HPA * deficit * exposure.interval_s * (1.0 / 3600.0);
+        self.filter_um = (self.filter_um - dried).max(0.0);
+        let wet = (self.filter_um * (1.0 / FILTER_SATURATES_UM)).min(1.0);
+        surrounding + (100.0 - surrounding) * wet
     }
 
     /// The film grows in damp air and dries with the saturation deficit; how strongly it pulls now.

@@ -5,11 +5,14 @@
 //! the store; below [`CUT_OFF_V`] it stops (brown-out), above [`RESTART_V`] it starts anew.
 
 pub mod cells;
+pub mod panel;
+pub mod store;
 
 use crate::condition::Condition;
 use crate::head::Parameters;
 use crate::site::Exposure;
 use cells::Cells;
+use store::Store;
 
 /// Voltage of the full store (rated voltage of one double-layer capacitor), V.
 pub const FULL_V: f64 = 2.7;
@@ -37,14 +40,8 @@ pub const MEASURE_C: f64 = 0.13e-3;
 pub const SEND_A: f64 = 0.030;
 /// Time it sends in each interval, s (common practice, no source).
 pub const SEND_S: f64 = 0.050;
-/// Irradiance from which the panel's voltage suffices to charge, W/m2 (common practice, no source).
-pub const PANEL_THRESHOLD_WM2: f64 = 40.0;
-/// What reaches the store of the irradiance above the threshold: a small panel under a cover, coupled
-/// straight to the store (common practice, no source).
-pub const PANEL_EFFICIENCY: f64 = 0.03;
-/// Share of its voltage that the store loses in a day by itself: about 1.8 % (review of double-layer
-/// capacitors, Hindawi 2024, read second-hand).
-pub const STORE_LEAK_PER_DAY: f64 = 0.018;
+/// The slow parts of the supply (light, leak, temperature, self-discharge) move on after this time, s.
+const SLOW_S: f64 = 60.0;
 
 /// Mean power a running head takes from its source, W, at a reporting interval of `interval_s`.
 #[must_use]
@@ -62,7 +59,12 @@ pub fn hold_time_s(farad: f64, from_v: f64, to_v: f64, power_w: f64) -> f64 {
 
 /// Energy of a capacitor, J.
 fn energy_j(farad: f64, volt: f64) -> f64 {
-    0.5 * farad * volt * volt
+    farad * half_square(volt)
+}
+
+/// Energy of a capacitor for each farad of it, J/F.
+const fn half_square(volt: f64) -> f64 {
+    0.5 * volt * volt
 }
 
 /// What became of the head in one interval.
@@ -79,15 +81,23 @@ pub enum Run {
 /// The supply of one head.
 #[derive(Debug, Clone)]
 pub struct Power {
-    farad: f64,
     panel_m2: f64,
-    nominal_s: f64,
-    full_j: f64,
-    change_over_j: f64,
-    change_back_j: f64,
-    cut_off_j: f64,
-    restart_j: f64,
-    store_j: f64,
+    /// Power of the load, W.
+    load_w: f64,
+    store: Store,
+    /// Energy of the store for each farad of it, J/F; half the square of its voltage.
+    charge: f64,
+    /// The same at the cut-off under load.
+    cut_off: f64,
+    /// What panel and leak bring to it each second.
+    gain_per_s: f64,
+    /// Reciprocal of the capacity, 1/F; 0 without a store.
+    per_farad: f64,
+    /// Irradiation of the panel, J/m2, snow in mm, and time since the slow parts moved.
+    irradiation: f64,
+    snowfall_mm: f64,
+    slow_s: f64,
+    snow_mm: f64,
     running: bool,
     on_cells: bool,
     cells: Cells,
@@ -97,21 +107,27 @@ impl Power {
     /// A running head with a full store and fresh cells.
     #[must_use]
     pub fn new(parameters: &Parameters) -> Self {
-        let farad = parameters.store_farad;
-        Self {
-            farad,
+        let mut power = Self {
             panel_m2: parameters.panel_area_cm2 * 1e-4,
-            nominal_s: f64::from(parameters.interval_s),
-            full_j: energy_j(farad, FULL_V),
-            change_over_j: energy_j(farad, CHANGE_OVER_V),
-            change_back_j: energy_j(farad, CHANGE_BACK_V),
-            cut_off_j: energy_j(farad, CUT_OFF_V),
-            restart_j: energy_j(farad, RESTART_V),
-            store_j: energy_j(farad, FULL_V),
+            load_w: load_w(f64::from(parameters.interval_s)),
+            store: Store::new(parameters.store_farad),
+            charge: 0.0,
+            cut_off: 0.0,
+            gain_per_s: 0.0,
+            per_farad: 0.0,
+            irradiation: 0.0,
+            snowfall_mm: 0.0,
+            slow_s: 0.0,
+            snow_mm: 0.0,
             running: true,
             on_cells: false,
-            cells: Cells::new(parameters.cells_mah),
+            cells: Cells::of(parameters.cells, parameters.cells_mah),
+        };
+        if parameters.store_farad > 0.0 {
+            power.charge = half_square(FULL_V);
+            power.settle(0.0, 20.0);
         }
+        power
     }
 
     /// The head draws on its reserve cells.
@@ -123,17 +139,25 @@ impl Power {
     /// The store is below its change-over voltage.
     #[must_use]
     pub fn store_low(&self) -> bool {
-        self.store_j < self.change_over_j
+        self.charge < half_square(CHANGE_OVER_V)
     }
 
-    /// Voltage of the store, V.
+    /// Voltage of the store without load, V.
     #[must_use]
     pub fn store_v(&self) -> f64 {
-        if self.farad > 0.0 {
-            (2.0 * self.store_j / self.farad).sqrt()
-        } else {
-            0.0
-        }
+        (2.0 * self.charge).sqrt()
+    }
+
+    /// The store.
+    #[must_use]
+    pub fn store(&self) -> &Store {
+        &self.store
+    }
+
+    /// Snow on the panel, mm of water.
+    #[must_use]
+    pub fn snow_on_panel_mm(&self) -> f64 {
+        self.snow_mm
     }
 
     /// The reserve cells.
@@ -162,7 +186,7 @@ impl Power {
         let source = if self.on_cells {
             self.cells_v(temperature_degc, condition)
         } else {
-            store_v
+            store_v - SEND_A * self.store.resistance_ohm()
         };
         (source - DROP_OUT_V).clamp(0.0, RAIL_V)
     }
@@ -170,13 +194,15 @@ impl Power {
     /// One interval on. The head's inside is taken to be as warm as the air.
     pub fn step(&mut self, exposure: &Exposure, condition: &Condition) -> Run {
         let seconds = exposure.interval_s;
-        let light = (exposure.global_irradiance_wm2 - PANEL_THRESHOLD_WM2).max(0.0);
-        let harvest = light * self.panel_m2 * PANEL_EFFICIENCY;
-        // A voltage that decays by a share decays its energy by twice the share.
-        let leak = 2.0 * STORE_LEAK_PER_DAY / 86_400.0 * self.store_j;
-        self.store_j = (self.store_j + (harvest - leak) * seconds).clamp(0.0, self.full_j);
-        self.cells.rest(seconds);
+        self.irradiation += exposure.global_irradiance_wm2 * seconds;
+        self.snowfall_mm += exposure.snowfall_mm;
+        self.slow_s += seconds;
         let temperature = exposure.air_temperature_degc;
+        if self.slow_s >= SLOW_S {
+            self.weather(temperature);
+        }
+        let charge = self.charge + self.gain_per_s * seconds;
+        self.charge = charge.clamp(0.0, half_square(FULL_V));
         if self.running {
             self.feed(temperature, condition, seconds)
         } else {
@@ -184,14 +210,51 @@ impl Power {
         }
     }
 
+    /// Panel and leak by the light of the last minute, and what temperature and time do to store and cells.
+    fn weather(&mut self, temperature_degc: f64) {
+        let seconds = self.slow_s;
+        let irradiance = self.irradiation / seconds;
+        if self.snow_mm + self.snowfall_mm > 0.0 {
+            let lying = self.snow_mm + self.snowfall_mm;
+            let hours = seconds * (1.0 / 3600.0);
+            self.snow_mm = panel::snow_left_mm(lying, temperature_degc, irradiance, hours);
+        }
+        let light = if self.snow_mm > 0.0 {
+            irradiance * panel::through_snow(self.snow_mm)
+        } else {
+            irradiance
+        };
+        self.cells.rest(seconds, temperature_degc);
+        self.settle(light, temperature_degc);
+        (self.irradiation, self.snowfall_mm, self.slow_s) = (0.0, 0.0, 0.0);
+    }
+
+    /// Rates that hold until the slow parts move again.
+    fn settle(&mut self, light_wm2: f64, temperature_degc: f64) {
+        self.store.live(self.slow_s, temperature_degc);
+        let farad = self.store.farad();
+        if farad <= 0.0 {
+            return;
+        }
+        self.per_farad = 1.0 / farad;
+        let under_load = CUT_OFF_V + SEND_A * self.store.resistance_ohm();
+        self.cut_off = half_square(under_load);
+        // A voltage that decays by a share decays its energy by twice the share.
+        let leak = 2.0 * self.store.leak_per_s() * self.charge;
+        let store_v = self.store_v();
+        let current = panel::current_a(self.panel_m2, light_wm2, temperature_degc, store_v);
+        // An empty store takes charge before it has any voltage to take power at.
+        self.gain_per_s = current * store_v.max(0.1) * self.per_farad - leak;
+    }
+
     /// Take the load of one interval from the store or the cells.
     fn feed(&mut self, temperature_degc: f64, condition: &Condition, seconds: f64) -> Run {
         let wanted = if self.on_cells {
-            self.store_j < self.change_back_j
+            self.charge < half_square(CHANGE_BACK_V)
         } else {
-            self.store_j < self.change_over_j
+            self.charge < half_square(CHANGE_OVER_V)
         };
-        let load = load_w(self.nominal_s) * seconds;
+        let load = self.load_w * seconds;
         self.on_cells = false;
         if wanted {
             let volt = self.cells_v(temperature_degc, condition);
@@ -201,9 +264,9 @@ impl Power {
                 return Run::Running;
             }
         }
-        self.store_j -= load;
-        if self.store_j < self.cut_off_j {
-            self.store_j = self.store_j.max(0.0);
+        self.charge -= load * self.per_farad;
+        if self.charge < self.cut_off || self.per_farad <= 0.0 {
+            self.charge = self.charge.max(0.0);
             self.running = false;
             return Run::Off;
         }
@@ -212,7 +275,7 @@ impl Power {
 
     /// Wait for a source that can start the head.
     fn wait(&mut self, temperature_degc: f64, condition: &Condition) -> Run {
-        let by_store = self.store_j >= self.restart_j && self.farad > 0.0;
+        let by_store = self.charge >= half_square(RESTART_V);
         if by_store || self.cells_v(temperature_degc, condition) >= RESTART_V {
             self.running = true;
             // Without enough in the store the first interval starts on the cells.
@@ -251,7 +314,7 @@ mod tests {
             steps += 1.0;
         }
         // The leak is some 13 uW at these voltages; with it the hold time is told to a percent.
-        let mean_leak = 2.0 * STORE_LEAK_PER_DAY / 86_400.0 * energy_j(10.0, 2.45);
+        let mean_leak = 2.0 * store::LEAK_PER_DAY / 86_400.0 * energy_j(10.0, 2.45);
         let expected = hold_time_s(10.0, FULL_V, CHANGE_OVER_V, load_w(16.0) + mean_leak);
         assert!(
             (steps * 16.0 / expected - 1.0).abs() < 0.01,
@@ -299,7 +362,8 @@ mod tests {
             let run = flat.step(&dark, &FLAT);
             if run == Run::Off && outage_s.is_none() {
                 outage_s = Some(f64::from(step) * 16.0);
-                assert!(flat.store_v() < CUT_OFF_V && flat.store_v() > CUT_OFF_V - 0.01);
+                // The store's resistance takes 3 mV while sending.
+                assert!((flat.store_v() - CUT_OFF_V - 0.003).abs() < 0.005);
             }
             assert_eq!(outage_s.is_some(), run == Run::Off);
         }
@@ -332,7 +396,7 @@ mod tests {
     fn the_rail_sags_near_the_cut_off() {
         let mut power = Power::new(&Parameters::default());
         assert_eq!(power.supply_v(FULL_V, 20.0, &Condition::HEALTHY), RAIL_V);
-        power.store_j = power.cut_off_j * 1.0001;
+        power.charge = power.cut_off * 1.0001;
         let rail = power.supply_v(power.store_v(), 20.0, &FLAT);
         assert!((1.74..1.76).contains(&rail), "{rail}");
     }

@@ -1,9 +1,13 @@
-//! The wind vane and its position sensor.
+//! The wind vane, its position sensor and the firmware's mean.
+
+mod swing;
 
 use crate::condition::Condition;
-use crate::head::relaxation::{decay, full_turn, half_turn, nearest, shorter_turn};
+use crate::head::relaxation::{full_turn, half_turn, nearest, shorter_turn};
 use crate::site::Exposure;
 use crate::truth::WIND_SAMPLES;
+
+pub use swing::{DAMPING_RATIO, DELAY_DISTANCE_M, NATURAL_WAVELENGTH_M, Swing};
 
 /// Wind speed below which the vane as made does not move, m/s (common practice, no source).
 pub const START_SPEED_MS: f64 = 0.5;
@@ -11,10 +15,6 @@ pub const START_SPEED_MS: f64 = 0.5;
 /// which goes with the square of the speed, so that the dead band shrinks with it (the law is a torque
 /// balance; the figure is common practice, no source).
 pub const DEAD_BAND_DEG: f64 = 20.0;
-/// Run of wind in which the vane takes up 63 % of a change, m. WMO-No. 8, Part I, ch. 5 asks for a damping
-/// ratio of 0.3 to 0.7 (from memory): within one sub-sample of some seconds the swing has died out above
-/// 2 m/s, so it is reduced to a first-order lag (common practice, no source).
-pub const DISTANCE_CONSTANT_M: f64 = 1.5;
 /// Deviation of the direction in gusts shorter than a sub-sample, degrees (common practice, no source).
 pub const FLUTTER_DEG: f64 = 3.0;
 /// Standard deviation of the position sensor's noise, degrees (common practice, no source).
@@ -23,7 +23,16 @@ pub const NOISE_DEG: f64 = 0.15;
 /// The vane of one head.
 #[derive(Debug, Clone)]
 pub struct Vane {
+    /// Degrees clockwise from true north, whole turns not taken off.
     position_deg: f64,
+    /// Turning rate, degrees a second.
+    rate_deg_s: f64,
+    /// Where the wind last came from, and the same followed through north, within half a turn of the position.
+    before_deg: f64,
+    followed_deg: f64,
+    step_deg: f64,
+    per_step: f64,
+    gap_deg: f64,
     started: bool,
 }
 
@@ -39,13 +48,15 @@ pub fn start_speed_ms(friction: f64) -> f64 {
     }
 }
 
-/// How a vane answers this wind, whatever its state: computed once for a head and its twin.
+/// How a vane as made answers this wind, whatever its state: computed once for a head and its twin.
 #[derive(Debug, Clone, Copy)]
 pub struct Response {
-    /// Share of a turn that is done in each sub-sample.
-    share: [f64; WIND_SAMPLES],
-    /// Reciprocal of the square of the speed of each sub-sample, s2/m2.
-    inverse_square: [f64; WIND_SAMPLES],
+    /// What becomes of a displacement and of a turning rate in each sub-sample.
+    swing: [Swing; WIND_SAMPLES],
+    /// How far off the wind friction holds the vane in each sub-sample, degrees.
+    band_deg: [f64; WIND_SAMPLES],
+    /// Turn of the wind since the first sub-sample, degrees, followed through north.
+    turned_deg: [f64; WIND_SAMPLES],
 }
 
 impl Response {
@@ -53,25 +64,63 @@ impl Response {
     #[must_use]
     pub fn to(exposure: &Exposure) -> Self {
         let sample_s = exposure.interval_s * (1.0 / WIND_SAMPLES as f64);
-        let per_ms = sample_s * (1.0 / DISTANCE_CONSTANT_M);
-        // The floor only keeps a calm from dividing by nothing; it never moves the vane.
-        Self {
-            share: exposure
-                .wind
-                .map(|sample| 1.0 - decay(sample.speed_ms * per_ms)),
-            inverse_square: exposure
-                .wind
-                .map(|sample| 1.0 / (sample.speed_ms * sample.speed_ms).max(1e-6)),
+        let mut response = Self {
+            swing: [Swing::HELD; WIND_SAMPLES],
+            band_deg: [0.0; WIND_SAMPLES],
+            turned_deg: [0.0; WIND_SAMPLES],
+        };
+        let (mut turned, mut before) = (0.0, exposure.wind[0].from_direction_deg);
+        for (index, sample) in exposure.wind.iter().enumerate() {
+            turned += shorter_turn(sample.from_direction_deg - before);
+            before = sample.from_direction_deg;
+            response.turned_deg[index] = turned;
+            // Up to its starting speed the vane rests.
+            if sample.speed_ms > START_SPEED_MS {
+                let seconds_per_m = 1.0 / sample.speed_ms;
+                let ratio = START_SPEED_MS * seconds_per_m;
+                response.band_deg[index] = DEAD_BAND_DEG * ratio * ratio;
+                response.swing[index] = Swing::after(sample.speed_ms, sample_s, seconds_per_m);
+            }
         }
+        response
+    }
+
+    /// The same for a vane with friction (0 as made, 1 seized).
+    fn rubbing(&self, exposure: &Exposure, friction: f64) -> Self {
+        let start = start_speed_ms(friction);
+        let more = start / START_SPEED_MS;
+        let mut response = *self;
+        for (index, sample) in exposure.wind.iter().enumerate() {
+            if sample.speed_ms > start {
+                response.band_deg[index] *= more * more;
+            } else {
+                response.swing[index] = Swing::HELD;
+            }
+        }
+        response
     }
 }
 
 impl Vane {
-    /// A vane that has not seen any wind yet.
+    /// A vane that has not seen any wind yet, with a position sensor of 1 degree all round.
     #[must_use]
     pub fn new() -> Self {
+        Self::with_sensor(1.0, 0.0)
+    }
+
+    /// The same with another position sensor: `step_deg`: its resolution, 0.01 to 90 degrees; `gap_deg`: width of the gap at
+    /// the arrow, 0 to 90 degrees, in which it reads 0, as a resistance ring does between its ends.
+    #[must_use]
+    pub fn with_sensor(step_deg: f64, gap_deg: f64) -> Self {
+        let step_deg = step_deg.clamp(0.01, 90.0);
         Self {
             position_deg: 0.0,
+            rate_deg_s: 0.0,
+            before_deg: 0.0,
+            followed_deg: 0.0,
+            step_deg,
+            per_step: 1.0 / step_deg,
+            gap_deg: gap_deg.clamp(0.0, 90.0),
             started: false,
         }
     }
@@ -79,10 +128,11 @@ impl Vane {
     /// Where the vane points, degrees clockwise from true north, in 0 to 360.
     #[must_use]
     pub fn position_deg(&self) -> f64 {
-        self.position_deg
+        full_turn(shorter_turn(self.position_deg))
     }
 
-    /// One interval on; the reading at its end, whole degrees in 0 to 359, against the head's arrow.
+    /// One interval on; the reading at its end, whole degrees in 0 to 359, against the head's arrow: the direction of the
+    /// vector mean of the positions at the ends of the sub-samples.
     ///
     /// The arrow turns the frame of the reading, not the vane: with the arrow 30 degrees east of north the
     /// reading is 30 degrees too small. `flutter` and `noise`: variates of deviation 1.
@@ -97,43 +147,138 @@ impl Vane {
         if !self.started {
             self.started = true;
             self.position_deg = full_turn(exposure.wind[0].from_direction_deg);
+            self.before_deg = self.position_deg;
+            self.followed_deg = self.position_deg;
         }
-        let start = start_speed_ms(condition.vane_friction);
-        let band_at_1_ms = DEAD_BAND_DEG * start * start;
-        // Only the last position is read: flutter in the sub-samples before it leaves no trace.
-        let mut direction = exposure.wind.map(|sample| sample.from_direction_deg);
-        direction[WIND_SAMPLES - 1] += FLUTTER_DEG * flutter;
-        // Directions are followed through north, so that the vane hardly ever finds itself more than half a
-        // turn off, and finding the shorter way round is a branch that predicts well.
-        let mut followed = self.position_deg;
-        let mut before = self.position_deg;
-        for bearing in &mut direction {
-            followed += shorter_turn(*bearing - before);
-            before = *bearing;
-            *bearing = followed;
-        }
-        let mut position = self.position_deg;
-        for (index, bearing) in direction.iter().enumerate() {
-            let mut off = bearing - position;
-            if off.abs() > 180.0 {
-                off = shorter_turn(off);
-            }
-            let band = band_at_1_ms * response.inverse_square[index];
-            let moved = (off.abs() - band).max(0.0).copysign(off) * response.share[index];
-            position += if exposure.wind[index].speed_ms > start {
-                moved
-            } else {
-                0.0
-            };
-        }
-        self.position_deg = full_turn(shorter_turn(position));
+        let positions = if condition.vane_friction == 0.0 {
+            self.follow(exposure, response, flutter, noise)
+        } else {
+            let rubbing = response.rubbing(exposure, condition.vane_friction);
+            self.follow(exposure, &rubbing, flutter, noise)
+        };
         let arrow = if condition.arrow_azimuth_deg.abs() <= 180.0 {
             condition.arrow_azimuth_deg
         } else {
             half_turn(condition.arrow_azimuth_deg % 360.0)
         };
-        let reading = nearest(full_turn(self.position_deg - arrow + NOISE_DEG * noise));
-        if reading >= 360.0 { 0.0 } else { reading }
+        // The sensor's noise is slow against an interval: one variate for all its samples.
+        let shift = NOISE_DEG * noise - arrow;
+        let mut read = positions.map(|position| {
+            let steps = nearest((position + shift) * self.per_step);
+            steps * self.step_deg
+        });
+        if self.gap_deg > 0.0 {
+            for bearing in &mut read {
+                let turned = full_turn(shorter_turn(*bearing));
+                // Half of the gap lies on either side of the arrow.
+                let half = 0.5 * self.gap_deg;
+                if turned <= half || turned >= 360.0 - half {
+                    *bearing -= shorter_turn(*bearing);
+                }
+            }
+        }
+        // Ties go up, so that a turned arrow turns a tie with it.
+        let reading = shorter_turn(nearest(vector_mean_deg(&read) + 1e-7));
+        if reading < 0.0 {
+            reading + 360.0
+        } else {
+            reading
+        }
+    }
+
+    /// Where the vane points at the end of each sub-sample, degrees, whole turns not taken off.
+    fn follow(
+        &mut self,
+        exposure: &Exposure,
+        response: &Response,
+        flutter: f64,
+        noise: f64,
+    ) -> [f64; WIND_SAMPLES] {
+        /// Windings after which whole turns are taken off, degrees.
+        const MANY_DEG: f64 = 36_000.0;
+        // Two variates for four samples: each has deviation 1, and their mean a half, as of four apart.
+        let (one, other) = (FLUTTER_DEG * flutter, FLUTTER_DEG * noise);
+        let gusts: [f64; WIND_SAMPLES] = [one, other, one, -other];
+        let mut position = self.position_deg;
+        let mut rate = self.rate_deg_s;
+        // Followed through north by itself, so that it need not wait for the vane.
+        let direction = exposure.wind[0].from_direction_deg;
+        let mut first = self.followed_deg + shorter_turn(direction - self.before_deg);
+        let mut positions = [0.0; WIND_SAMPLES];
+        for index in 0..WIND_SAMPLES {
+            let Swing {
+                keep,
+                carry,
+                pull,
+                damp,
+            } = response.swing[index];
+            let turned = response.turned_deg[index] + gusts[index];
+            // The vane hardly ever finds itself more than half a turn off, and taking the shorter way round is a
+            // branch that predicts well.
+            let off = first + turned - position;
+            if off.abs() > 180.0 {
+                first += shorter_turn(off) - off;
+            }
+            let bearing = first + turned;
+            let band = response.band_deg[index];
+            // Friction holds the vane anywhere within the band; outside it swings about the band's edge.
+            let (low, high) = (bearing - band, bearing + band);
+            let below = if position < high { position } else { high };
+            let rest = if below > low { below } else { low };
+            let next = (1.0 - keep) * rest + (keep * position + carry * rate);
+            rate = pull * (position - rest) + damp * rate;
+            position = next;
+            positions[index] = position;
+        }
+        self.before_deg = exposure.wind[WIND_SAMPLES - 1].from_direction_deg;
+        self.followed_deg = first + response.turned_deg[WIND_SAMPLES - 1];
+        self.position_deg = position;
+        if position.abs() > MANY_DEG {
+            self.position_deg = shorter_turn(position);
+            self.followed_deg += self.position_deg - position;
+        }
+        self.rate_deg_s = rate;
+        positions
+    }
+}
+
+/// Direction of the mean of unit vectors, degrees, near the first of them and not brought into the circle. Of vectors
+/// that cancel out, the arithmetic mean.
+///
+/// Newton's step from the arithmetic mean, `atan(sum sin d / sum cos d)`, with series that are good to 0.05 degrees up to a
+/// squared spread of 4 (one of them 100 degrees off the others), and to 1e-4 within a radian; anything wider goes by the
+/// functions themselves.
+fn vector_mean_deg(bearings: &[f64; WIND_SAMPLES]) -> f64 {
+    const RADIAN_DEG: f64 = 57.295_779_513_082_32;
+    let mean = 0.25 * ((bearings[0] + bearings[1]) + (bearings[2] + bearings[3]));
+    let off = bearings.map(|bearing| (bearing - mean) * (1.0 / RADIAN_DEG));
+    let squares = off.map(|d| d * d);
+    let spread = (squares[0] + squares[1]) + (squares[2] + squares[3]);
+    if spread > 4.0 {
+        return mean + RADIAN_DEG * wide_mean(&off);
+    }
+    let (mut sines, mut cosines) = (0.0, 4.0 - 0.5 * spread);
+    for (d, square) in off.into_iter().zip(squares) {
+        let cubic = 1.0 / 6.0 - square * (1.0 / 120.0 - square * (1.0 / 5040.0));
+        sines += d - d * square * cubic;
+        cosines += square * square * (1.0 / 24.0 - square * (1.0 / 720.0));
+    }
+    let tangent = sines / cosines;
+    mean + RADIAN_DEG * tangent * (1.0 - tangent * tangent * (1.0 / 3.0))
+}
+
+/// Direction of the mean of unit vectors in radians by the functions themselves; 0 of vectors that cancel out.
+#[cold]
+fn wide_mean(off: &[f64; WIND_SAMPLES]) -> f64 {
+    let (mut sines, mut cosines) = (0.0, 0.0);
+    for &d in off {
+        sines += libm::sin(d);
+        cosines += libm::cos(d);
+    }
+    if sines * sines + cosines * cosines > 1e-12 {
+        libm::atan2(sines, cosines)
+    } else {
+        0.0
     }
 }
 
@@ -144,170 +289,4 @@ impl Default for Vane {
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-    use crate::head::testing::with_wind;
-
-    /// A step with the response to the same wind.
-    fn blow(
-        vane: &mut Vane,
-        air: &Exposure,
-        condition: &Condition,
-        flutter: f64,
-        noise: f64,
-    ) -> f64 {
-        vane.step(air, &Response::to(air), condition, flutter, noise)
-    }
-
-    fn friction(vane_friction: f64) -> Condition {
-        Condition {
-            vane_friction,
-            ..Condition::HEALTHY
-        }
-    }
-
-    #[test]
-    fn the_vane_holds_below_its_starting_speed() {
-        let mut vane = Vane::new();
-        blow(
-            &mut vane,
-            &with_wind(&[5.0; 4], 200.0),
-            &Condition::HEALTHY,
-            0.0,
-            0.0,
-        );
-        for _ in 0..100 {
-            let reading = blow(
-                &mut vane,
-                &with_wind(&[0.5; 4], 20.0),
-                &Condition::HEALTHY,
-                2.0,
-                0.0,
-            );
-            assert_eq!(reading, 200.0);
-        }
-        let moved = blow(
-            &mut vane,
-            &with_wind(&[0.8; 4], 20.0),
-            &Condition::HEALTHY,
-            0.0,
-            0.0,
-        );
-        assert_ne!(moved, 200.0);
-    }
-
-    #[test]
-    fn the_dead_band_shrinks_with_the_square_of_the_speed() {
-        for (speed, band) in [(1.0, 5.0), (2.0, 1.25), (5.0, 0.2)] {
-            let mut vane = Vane::new();
-            blow(
-                &mut vane,
-                &with_wind(&[8.0; 4], 350.0),
-                &Condition::HEALTHY,
-                0.0,
-                0.0,
-            );
-            for _ in 0..200 {
-                blow(
-                    &mut vane,
-                    &with_wind(&[speed; 4], 40.0),
-                    &Condition::HEALTHY,
-                    0.0,
-                    0.0,
-                );
-            }
-            let short = half_turn(40.0 - vane.position_deg());
-            assert!(
-                (short - band).abs() < 0.3,
-                "{speed} m/s: {short} for {band}"
-            );
-        }
-    }
-
-    #[test]
-    fn it_turns_the_short_way_round_with_its_distance_constant() {
-        let mut vane = Vane::new();
-        let mut air = with_wind(&[10.0; 4], 350.0);
-        blow(&mut vane, &air, &Condition::HEALTHY, 0.0, 0.0);
-        air = with_wind(&[10.0; 4], 20.0);
-        air.interval_s = 0.15; // one distance constant of wind in all
-        blow(&mut vane, &air, &Condition::HEALTHY, 0.0, 0.0);
-        let done = half_turn(vane.position_deg() - 350.0);
-        let expected = (30.0 - DEAD_BAND_DEG / 400.0) * (1.0 - libm::exp(-1.0));
-        assert!((done - expected).abs() < 0.01, "{done} for {expected}");
-    }
-
-    #[test]
-    fn readings_stay_in_the_circle() {
-        let mut vane = Vane::new();
-        for step in 0..3600 {
-            let direction = f64::from(step) * 0.1;
-            let condition = Condition {
-                arrow_azimuth_deg: f64::from(step % 721 - 360),
-                ..Condition::HEALTHY
-            };
-            let noise = f64::from(step % 7 - 3);
-            let reading = blow(
-                &mut vane,
-                &with_wind(&[6.0; 4], direction),
-                &condition,
-                noise,
-                noise,
-            );
-            assert!((0.0..=359.0).contains(&reading) && reading == nearest(reading));
-        }
-    }
-
-    #[test]
-    fn an_arrow_east_of_north_reads_too_small() {
-        for (arrow, wind, expected) in [
-            (30.0, 90.0, 60.0),
-            (30.0, 10.0, 340.0),
-            (-45.0, 350.0, 35.0),
-        ] {
-            let condition = Condition {
-                arrow_azimuth_deg: arrow,
-                ..Condition::HEALTHY
-            };
-            let air = with_wind(&[9.0; 4], wind);
-            assert_eq!(blow(&mut Vane::new(), &air, &condition, 0.0, 0.0), expected);
-        }
-    }
-
-    #[test]
-    fn friction_raises_the_threshold_and_a_seized_vane_never_moves() {
-        assert_eq!(start_speed_ms(0.0), START_SPEED_MS);
-        assert!((start_speed_ms(0.9) - 5.0).abs() < 1e-9);
-        let turn = |friction_value: f64, speed: f64| {
-            let mut vane = Vane::new();
-            blow(
-                &mut vane,
-                &with_wind(&[9.0; 4], 100.0),
-                &Condition::HEALTHY,
-                0.0,
-                0.0,
-            );
-            for _ in 0..50 {
-                blow(
-                    &mut vane,
-                    &with_wind(&[speed; 4], 190.0),
-                    &friction(friction_value),
-                    0.0,
-                    0.0,
-                );
-            }
-            vane.position_deg()
-        };
-        assert_eq!(turn(0.9, 4.9), 100.0);
-        assert!(turn(0.9, 6.0) > 160.0);
-        assert_eq!(turn(1.0, 40.0), 100.0);
-        // Within one step although the position sensor has its noise.
-        let mut vane = Vane::new();
-        let air = with_wind(&[9.0; 4], 100.0);
-        for step in 0..500 {
-            let noise = f64::from(step % 7 - 3) * 1.1;
-            let reading = blow(&mut vane, &air, &friction(1.0), noise, noise);
-            assert!((reading - 100.0).abs() <= 1.0, "{reading}");
-        }
-    }
-}
+mod tests;

@@ -1,5 +1,7 @@
 //! What a place's weather is like over the year: twelve monthly normals.
 
+mod named;
+
 use super::noise::floor;
 
 /// The normals of one calendar month.
@@ -19,6 +21,11 @@ pub struct Normals {
     pub mean_wind_speed_ms: f64,
     /// Where the wind most often comes from, degrees clockwise from true north.
     pub prevailing_direction_deg: f64,
+    /// A second direction that the wind often comes from, degrees, and its share of the time, 0 to 1; with
+    /// share 0 there is none, as where only one sector is known.
+    pub second_direction_deg: f64,
+    /// See [`Normals::second_direction_deg`].
+    pub second_share: f64,
     /// Mean cloud cover, 0 to 1.
     pub cloud_area_fraction: f64,
     /// Linke turbidity of the cloudless air at air mass 2.
@@ -36,68 +43,30 @@ pub struct Climate {
     pub months: [Normals; 12],
 }
 
-/// One row: temperature, daily range, dew point, rain, wet hours, wind, direction, cloud.
-const fn month(row: [f64; 8]) -> Normals {
-    Normals {
-        mean_temperature_degc: row[0],
-        daily_range_k: row[1],
-        mean_dew_point_degc: row[2],
-        rain_mm: row[3],
-        wet_hours: row[4],
-        mean_wind_speed_ms: row[5],
-        prevailing_direction_deg: row[6],
-        cloud_area_fraction: row[7],
-        linke_turbidity: USUAL_LINKE_TURBIDITY,
-    }
-}
-
-/// Invented: mild winters, cool summers, rain and wind in every month.
-const TEMPERATE_MARITIME: Climate = Climate {
-    months: [
-        month([5.0, 5.0, 2.6, 80.0, 85.0, 5.6, 235.0, 0.74]),
-        month([5.2, 5.6, 2.4, 60.0, 68.0, 5.4, 235.0, 0.71]),
-        month([6.9, 6.8, 3.1, 60.0, 66.0, 5.2, 240.0, 0.67]),
-        month([9.2, 8.3, 4.4, 54.0, 54.0, 4.8, 245.0, 0.64]),
-        month([12.3, 8.9, 7.2, 56.0, 48.0, 4.5, 240.0, 0.63]),
-        month([15.2, 9.0, 10.0, 60.0, 45.0, 4.3, 245.0, 0.63]),
-        month([17.2, 9.1, 12.0, 62.0, 44.0, 4.2, 250.0, 0.62]),
-        month([17.0, 8.8, 12.1, 72.0, 48.0, 4.2, 240.0, 0.62]),
-        month([14.6, 8.0, 10.6, 72.0, 55.0, 4.5, 235.0, 0.64]),
-        month([11.3, 6.5, 8.3, 92.0, 75.0, 5.0, 230.0, 0.69]),
-        month([7.9, 5.3, 5.3, 90.0, 86.0, 5.2, 230.0, 0.73]),
-        month([5.6, 4.9, 3.3, 88.0, 90.0, 5.5, 235.0, 0.75]),
-    ],
-};
-
-/// Invented: cold winters, warm summers with most of the rain in showers.
-const CONTINENTAL: Climate = Climate {
-    months: [
-        month([-5.0, 6.8, -8.2, 30.0, 65.0, 3.6, 260.0, 0.70]),
-        month([-3.6, 7.8, -7.4, 27.0, 55.0, 3.7, 265.0, 0.65]),
-        month([1.6, 9.2, -3.6, 33.0, 50.0, 3.9, 270.0, 0.60]),
-        month([8.9, 11.0, 1.9, 42.0, 44.0, 3.8, 275.0, 0.55]),
-        month([14.9, 11.9, 7.6, 62.0, 42.0, 3.5, 270.0, 0.52]),
-        month([18.4, 11.9, 11.6, 78.0, 40.0, 3.2, 270.0, 0.50]),
-        month([20.5, 12.2, 13.5, 80.0, 36.0, 3.1, 275.0, 0.46]),
-        month([19.7, 12.2, 13.0, 66.0, 34.0, 3.0, 270.0, 0.44]),
-        month([14.6, 11.2, 9.6, 50.0, 38.0, 3.1, 265.0, 0.48]),
-        month([8.6, 9.2, 4.8, 40.0, 46.0, 3.3, 260.0, 0.56]),
-        month([2.4, 6.6, -0.3, 40.0, 62.0, 3.6, 255.0, 0.71]),
-        month([-2.8, 5.8, -5.2, 36.0, 70.0, 3.6, 260.0, 0.74]),
-    ],
-};
-
 impl Climate {
     /// The climates that can be named; all are invented. They are stated for the northern hemisphere:
     /// weather south of the equator reads a named climate half a year later (see [`Climate::southern`]).
-    pub const NAMES: &'static [&'static str] = &["temperate_maritime", "continental"];
+    pub const NAMES: &'static [&'static str] = &[
+        "temperate_maritime",
+        "continental",
+        "mediterranean",
+        "humid_subtropical",
+        "arid",
+        "subarctic",
+        "equatorial",
+    ];
 
     /// A climate by its name, months as in the northern hemisphere.
     #[must_use]
     pub fn by_name(name: &str) -> Option<Self> {
         match name {
-            "temperate_maritime" => Some(TEMPERATE_MARITIME),
-            "continental" => Some(CONTINENTAL),
+            "temperate_maritime" => Some(named::TEMPERATE_MARITIME),
+            "continental" => Some(named::CONTINENTAL),
+            "mediterranean" => Some(named::MEDITERRANEAN),
+            "humid_subtropical" => Some(named::HUMID_SUBTROPICAL),
+            "arid" => Some(named::ARID),
+            "subarctic" => Some(named::SUBARCTIC),
+            "equatorial" => Some(named::EQUATORIAL),
             _ => None,
         }
     }
@@ -119,9 +88,10 @@ impl Climate {
     pub fn southern(&self) -> Self {
         let mut months = self.months;
         months.rotate_left(6);
+        let mirrored = |direction_deg: f64| (540.0 - direction_deg).rem_euclid(360.0);
         for month in &mut months {
-            month.prevailing_direction_deg =
-                (540.0 - month.prevailing_direction_deg).rem_euclid(360.0);
+            month.prevailing_direction_deg = mirrored(month.prevailing_direction_deg);
+            month.second_direction_deg = mirrored(month.second_direction_deg);
         }
         Self { months }
     }
@@ -189,6 +159,8 @@ mod tests {
             for m in climate.months {
                 assert!(m.mean_dew_point_degc < m.mean_temperature_degc);
                 assert!((0.0..=1.0).contains(&m.cloud_area_fraction));
+                assert!((0.0..0.5).contains(&m.second_share));
+                assert!((1.5..7.0).contains(&m.linke_turbidity));
                 assert!(m.wet_hours < 700.0 && m.rain_mm >= 0.0 && m.daily_range_k > 0.0);
             }
         }

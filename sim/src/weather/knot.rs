@@ -23,6 +23,8 @@ pub(crate) struct Slow {
     pub(crate) wet_bulb_degc: f64,
     /// Share of what falls that is snow, 0 to 1.
     pub(crate) solid_share: f64,
+    /// How dense the fog is, 0 to 1.
+    pub(crate) fog: f64,
     /// Net long-wave irradiance of an upward plane at air temperature, W/m2; negative is a loss.
     pub(crate) net_longwave_wm2: f64,
     /// 0 to 1: how stable the air near the ground is.
@@ -97,6 +99,7 @@ impl Span {
             heat_flux_wm2: mix(a.heat_flux_wm2, b.heat_flux_wm2),
             wet_bulb_degc: mix(a.wet_bulb_degc, b.wet_bulb_degc),
             solid_share: mix(a.solid_share, b.solid_share),
+            fog: mix(a.fog, b.fog),
             net_longwave_wm2: mix(a.net_longwave_wm2, b.net_longwave_wm2),
             stable: mix(a.stable, b.stable),
             freedom: mix(a.freedom, b.freedom),

@@ -1,128 +1,46 @@
-//! Rain: clusters of cells in the phases of a system, down to seconds.
+//! Rain: a field of cells in clusters, in the phases of the passing systems and in the afternoons, down to
+//! seconds; and the cold pools that convective cells spread.
 //!
-//! A rectangular-pulse model in the manner of Bartlett and Lewis (Rodriguez-Iturbe, Cox & Isham 1987):
-//! within a phase, cells start at random (Poisson), last an exponential time and have an exponential
-//! intensity; what is new is only that the "storms" are the fronts of the passing systems. Inside a cell,
-//! the rate varies by a random cascade down to some 20 s. The fallen depth is an integral of a function of
-//! time, so any interval gets exactly its share.
+//! The cells are those of a stochastic rectangular-pulse model (see `cell`), whose storms are the phases of
+//! the systems (see `phases`). They lie in the region's own ground, and travel with the system, so what a
+//! station gets follows from where it is: a front's rain comes to all with a lag, a shower may miss a
+//! neighbour, and every point of the region expects the same. Inside a cell the rate varies by a random cascade down to
+//! 16 s. The fallen depth is an integral of a function of time, so any interval gets exactly its share.
+
+mod cell;
+mod fit;
+mod outflow;
+mod phases;
+#[cfg(test)]
+mod pool_tests;
+#[cfg(test)]
+mod pulse_tests;
+#[cfg(test)]
+mod tests;
+mod texture;
 
 use super::climate::MonthPoint;
 use super::noise::{floor, smooth_step};
 use super::region::Offset;
 use super::synoptic::{System, Train};
 use crate::entropy::{Key, Seed};
-use std::collections::VecDeque;
+use cell::{Cell, Ground, HOUR_S, mix};
+pub(crate) use fit::Wanted;
+pub(crate) use outflow::Outflow;
+use outflow::{Pool, REACH_KM, USUAL_DEPRESSION_K, together};
+pub(crate) use phases::{Phase, phases, phases_with, possible_phases, possible_phases_with};
+use texture::Texture;
+pub(crate) use texture::cascade;
 
-const HOUR_S: f64 = 3600.0;
-/// Cloud stands over a shower this long before and after its rain, s (common practice, no source).
-const CLOUD_MARGIN_S: f64 = 900.0;
 /// Longest cell, s.
-const LONGEST_CELL_S: f64 = 6.0 * HOUR_S;
-
-/// One phase of a system in which cells may fall.
-#[derive(Debug, Clone, Copy)]
-pub(crate) struct Phase {
-    pub(crate) start_s: f64,
-    pub(crate) end_s: f64,
-    /// Cells an hour.
-    pub(crate) rate: f64,
-    /// Mean length of a cell, h.
-    pub(crate) cell_h: f64,
-    /// Mean intensity, relative.
-    pub(crate) intensity: f64,
-    /// Share of the intensity that the cascade moves about.
-    pub(crate) unevenness: f64,
-}
-
-/// The phases that a system may bring, each with its chance: warm front, warm sector, cold front, showers
-/// behind, thunderstorms ahead. Figures: common practice, no source; `abundance` is fitted to the normals.
-pub(crate) fn possible_phases(
-    system: &System,
-    abundance: f64,
-    longitude_deg: f64,
-) -> [(f64, Phase); 5] {
-    let wet = system.strength * system.wetness;
-    let likely = abundance.sqrt();
-    let summer = (0.5 - 0.5 * system.winterness).clamp(0.0, 1.0);
-    let at = |hours: f64| system.front_s + hours * HOUR_S;
-    let rate = likely * (0.35 + 0.65 * wet).min(1.8);
-    // Afternoon of the day before or of the front, by local mean solar time.
-    let east_s = longitude_deg * 240.0;
-    let noon_s = floor((system.front_s + east_s - 15.0 * HOUR_S) / 86_400.0) as f64 * 86_400.0
-        + 12.0 * HOUR_S
-        - east_s;
-    // Start, end, chance, (cells an hour, length of a cell in h, intensity, unevenness).
-    let table = [
-        (
-            at(-system.warm_h - system.ahead_h),
-            at(-system.warm_h + 1.0),
-            0.75 * wet.min(1.0) * (1.0 - 0.45 * summer),
-            (1.9, 0.9, 1.0, 0.55),
-        ),
-        (
-            at(-system.warm_h + 1.0),
-            at(-1.0),
-            0.4,
-            (0.22, 0.6, 0.35, 0.5),
-        ),
-        (
-            at(-1.0),
-            at(1.2),
-            0.45 + 0.5 * wet.min(1.0),
-            (3.2, 0.35, 2.6 + 1.5 * summer, 0.8),
-        ),
-        (at(4.0), at(20.0), 0.7, (0.2, 0.25, 2.0 + summer, 0.9)),
-        (
-            noon_s + 1.5 * HOUR_S,
-            noon_s + 8.0 * HOUR_S,
-            0.8 * summer,
-            (0.3, 0.45, 6.0, 0.9),
-        ),
-    ];
-    table.map(
-        |(start_s, end_s, chance, (cells, cell_h, intensity, unevenness))| {
-            let phase = Phase {
-                start_s,
-                end_s: end_s.max(start_s),
-                rate: cells * rate,
-                cell_h,
-                intensity: intensity * (0.5 + 0.5 * wet),
-                unevenness,
-            };
-            ((chance * likely).min(0.97), phase)
-        },
-    )
-}
-
-/// The phases that a system does bring.
-pub(crate) fn phases(system: &System, abundance: f64, longitude_deg: f64) -> [Option<Phase>; 5] {
-    let possible = possible_phases(system, abundance, longitude_deg);
-    core::array::from_fn(|i| (system.chances[i] < possible[i].0).then_some(possible[i].1))
-}
-
-impl Phase {
-    /// Expected number of clock hours with rain in them.
-    pub(crate) fn wet_hours(&self) -> f64 {
-        let hours = (self.end_s - self.start_s) / HOUR_S;
-        // A clock hour is dry when no cell touches it: none starts in it or reaches into it.
-        let inside = hours * (1.0 - libm::exp(-self.rate * (1.0 + self.cell_h)));
-        inside + (1.0 - libm::exp(-self.rate * hours)) * (0.5 + 0.5 * self.cell_h).min(1.0)
-    }
-    /// Expected depth, in units of the fitted intensity.
-    pub(crate) fn depth(&self) -> f64 {
-        (self.end_s - self.start_s) / HOUR_S * self.rate * self.cell_h * self.intensity
-    }
-}
-
-/// One cell.
-#[derive(Debug, Clone, Copy)]
-struct Cell {
-    start_s: f64,
-    end_s: f64,
-    /// mm/s.
-    rate: f64,
-    unevenness: f64,
-}
+const LONGEST_CELL_S: f64 = 18.0 * HOUR_S;
+/// Step of the gauge that the normals' hours with rain are counted with, mm (0.01 inch; others have 0.2 mm). As it
+/// starts from a random rest, an hour with less than a step is reported in proportion.
+const GAUGE_STEP_MM: f64 = 0.254;
+/// Cells of a system may fall this long before its interval of the train and after it, with the lag of a
+/// station some hundreds of kilometres off, h.
+const EARLY_H: f64 = 48.0;
+const LATE_H: f64 = 72.0;
 
 /// What fell and what hangs overhead in an interval.
 #[derive(Debug, Clone, Copy, Default)]
@@ -134,18 +52,6 @@ pub(crate) struct Fall {
     pub(crate) outflow: Option<Outflow>,
 }
 
-/// What the cold outflow of convective cells does to the air at the point, on top of the slow state.
-#[derive(Debug, Clone, Copy, Default, PartialEq)]
-pub(crate) struct Outflow {
-    /// How far the air has gone from its own state to its wet bulb, 0 to 1.
-    pub(crate) cooled: f64,
-    /// Pressure jump, hPa.
-    pub(crate) pressure_hpa: f64,
-    /// Wind blowing out of the cell at 10 m, towards east and north, m/s.
-    pub(crate) east_ms: f64,
-    pub(crate) north_ms: f64,
-}
-
 /// The rain at one point of the region.
 #[derive(Debug, Clone)]
 pub(crate) struct Rain {
@@ -154,12 +60,20 @@ pub(crate) struct Rain {
     texture: Texture,
     abundance: [f64; 12],
     intensity_mmh: [f64; 12],
+    convection: Option<[f64; 12]>,
     longitude_deg: f64,
     offset: Offset,
+    depression_k: f64,
     next_system: Option<i64>,
-    cells: VecDeque<Cell>,
-    /// No cell, nor its cloud, before this instant.
+    /// Not begun yet, the latest first; then those whose cloud is overhead.
+    to_come: Vec<Cell>,
+    overhead: Vec<Cell>,
+    pools_to_come: Vec<Pool>,
+    pools: Vec<Pool>,
+    /// No cell, nor its cloud or outflow, before this instant.
     quiet_until_s: f64,
+    /// Nothing begins or is over before this instant.
+    change_s: f64,
 }
 
 impl Rain {
@@ -172,235 +86,221 @@ impl Rain {
         abundance: [f64; 12],
         intensity_mmh: [f64; 12],
     ) -> Self {
+        // Stations within half a kilometre of each other share the finest structure, others do not.
+        let spot = mix(floor(offset.east_km * 2.0), floor(offset.north_km * 2.0));
         Self {
             train,
             cells_key: seed.key(owner, "rain cells"),
-            texture: Texture::new(seed.key(owner, "rain texture")),
+            texture: Texture::new(seed.key(owner, "rain texture"), spot),
             abundance,
             intensity_mmh,
+            convection: None,
             longitude_deg,
             offset,
+            depression_k: USUAL_DEPRESSION_K,
             next_system: None,
-            cells: VecDeque::new(),
+            to_come: Vec::new(),
+            overhead: Vec::new(),
+            pools_to_come: Vec::new(),
+            pools: Vec::new(),
             quiet_until_s: f64::NEG_INFINITY,
+            change_s: f64::NEG_INFINITY,
         }
+    }
+
+    /// Sets the share of the rain that falls from the day's own convection, 0 to 1, at the middle of each month.
+    #[must_use]
+    pub(crate) fn with_convection(mut self, share: [f64; 12]) -> Self {
+        self.convection = Some(share);
+        self
+    }
+
+    /// Tells the wet-bulb depression of the air outside of the pools, K: what an outflow can fall by.
+    pub(crate) fn air_is(&mut self, wet_bulb_depression_k: f64) {
+        self.depression_k = wet_bulb_depression_k.max(0.0);
     }
 
     /// Makes the cells of every system that may rain before `time_s`.
     fn prepare(&mut self, time_s: f64, flow: (f64, f64)) {
-        // Phases reach from 25 h before the front to 20 h after; lags add some hours.
-        let last = Train::interval(time_s + 40.0 * HOUR_S);
+        let last = Train::interval(time_s + EARLY_H * HOUR_S);
         let mut next = *self
             .next_system
-            .get_or_insert_with(|| Train::interval(time_s - 60.0 * HOUR_S));
+            .get_or_insert_with(|| Train::interval(time_s - LATE_H * HOUR_S));
         if next > last {
             return;
         }
         while next <= last {
-            self.add_system(next, flow);
+            let system = self.train.system(next);
+            self.add_system(&system, flow, REACH_KM);
             next += 1;
         }
         self.next_system = Some(next);
-        self.cells
-            .make_contiguous()
-            .sort_by(|a, b| a.start_s.total_cmp(&b.start_s));
+        self.to_come
+            .sort_by(|a, b| (b.start_s - b.margin_s).total_cmp(&(a.start_s - a.margin_s)));
+        self.pools_to_come
+            .sort_by(|a, b| b.start_s.total_cmp(&a.start_s));
         self.quiet_until_s = f64::NEG_INFINITY;
+        self.change_s = f64::NEG_INFINITY;
     }
 
-    fn add_system(&mut self, number: i64, flow: (f64, f64)) {
-        let system = self.train.system(number);
+    fn phases_of(&self, system: &System, month: MonthPoint) -> [Option<Phase>; phases::PHASES] {
+        let abundance = month.of(&self.abundance).max(0.0);
+        match &self.convection {
+            None => phases(system, abundance, self.longitude_deg),
+            Some(share) => phases_with(system, abundance, self.longitude_deg, month.of(share)),
+        }
+    }
+
+    /// Adds the cells of one system that fall on the point, and the pools that reach it from up to `reach_km`.
+    fn add_system(&mut self, system: &System, flow: (f64, f64), reach_km: f64) {
         let lag_s = system.lag_s(self.offset, flow);
         let month = MonthPoint::at(system.front_s);
-        let intensity = month.of(&self.intensity_mmh).max(0.0) / HOUR_S;
-        let phases = phases(
-            &system,
-            month.of(&self.abundance).max(0.0),
-            self.longitude_deg,
-        );
-        for (phase, index) in phases.into_iter().zip(0..) {
+        let scale_mmh = month.of(&self.intensity_mmh).max(0.0);
+        let (key, at) = (self.cells_key, self.offset);
+        let motion_ms = system.motion_ms();
+        for (phase, index) in self.phases_of(system, month).into_iter().zip(0..) {
             let Some(phase) = phase else { continue };
-            let mut stream = self.cells_key.stream(number * 8 + index);
-            let mut start_s = phase.start_s;
-            loop {
-                start_s += stream.exponential() / phase.rate * HOUR_S;
-                if start_s >= phase.end_s {
-                    break;
-                }
-                let length_s =
-                    (stream.exponential() * phase.cell_h * HOUR_S).clamp(60.0, LONGEST_CELL_S);
-                let rate = intensity * phase.intensity * stream.exponential();
-                self.cells.push_back(Cell {
-                    start_s: start_s + lag_s,
-                    end_s: start_s + lag_s + length_s,
-                    rate,
-                    unevenness: phase.unevenness,
-                });
+            if phase.clusters <= 0.0 || scale_mmh <= 0.0 {
+                continue;
             }
+            let kind = phase.kind;
+            let reach_km = if kind.pools { reach_km } else { 0.0 };
+            let widest_km = match phase.law.ground {
+                Ground::Discs { cell_km, .. } => cell_km.1,
+                #[cfg(test)]
+                Ground::Everywhere => 0.0,
+            };
+            let window_s = (phase.start_s, phase.end_s);
+            let mut found = |seen: cell::Seen| {
+                let start_s = seen.start_s + lag_s;
+                if seen.nearness > 0.0 {
+                    self.to_come.push(Cell::new(
+                        start_s,
+                        seen.length_s.min(LONGEST_CELL_S),
+                        seen.here() * scale_mmh / HOUR_S,
+                        kind.swell,
+                        kind.unevenness,
+                        kind.margin_s,
+                    ));
+                }
+                if reach_km > 0.0 {
+                    self.pools_to_come
+                        .extend(Pool::of(&seen, lag_s, scale_mmh, motion_ms));
+                }
+            };
+            phase.law.clusters(
+                key,
+                mix(system.number, index),
+                window_s,
+                phase.clusters,
+                at,
+                widest_km + reach_km,
+                |cluster| phase.law.cells(key, &cluster, at, reach_km, &mut found),
+            );
         }
     }
 
-    /// Clock hours with rain and depth (mm) of a run of systems: the cells counted one by one, for the fit.
+    /// Expected number of clock hours in which a gauge of [`GAUGE_STEP_MM`] reports rain, and depth (mm), of a
+    /// run of systems: the cells counted one by one, for the fit.
     pub(crate) fn count(&mut self, systems: core::ops::Range<i64>) -> (f64, f64) {
-        self.cells.clear();
-        for number in systems {
-            self.add_system(number, (1.0, 0.0));
+        let systems: Vec<System> = systems.map(|number| self.train.system(number)).collect();
+        self.count_systems(&systems)
+    }
+
+    fn count_systems(&mut self, systems: &[System]) -> (f64, f64) {
+        self.to_come.clear();
+        for system in systems {
+            self.add_system(system, (1.0, 0.0), 0.0);
         }
+        let (_, hours) = self.hours();
+        let shown = hours.iter().map(|depth| (depth / GAUGE_STEP_MM).min(1.0));
+        (shown.sum(), hours.iter().sum())
+    }
+
+    /// Depth of each clock hour, mm, of the cells to come, and the number of the first hour since 1970.
+    fn hours(&self) -> (i64, Vec<f64>) {
         let hour = |time_s: f64| floor(time_s * (1.0 / HOUR_S));
-        let mut hours: Vec<i64> = self
-            .cells
-            .iter()
-            .flat_map(|cell| hour(cell.start_s)..=hour(cell.end_s))
-            .collect();
-        hours.sort_unstable();
-        hours.dedup();
-        let depth = self.cells.iter().map(|c| c.rate * (c.end_s - c.start_s));
-        (hours.len() as f64, depth.sum())
+        let first = self.to_come.iter().map(|c| hour(c.start_s)).min();
+        let last = self.to_come.iter().map(|c| hour(c.end_s)).max();
+        let (Some(first), Some(last)) = (first, last) else {
+            return (0, Vec::new());
+        };
+        let mut hours = vec![0.0; (last - first + 1) as usize];
+        for cell in &self.to_come {
+            for number in hour(cell.start_s)..=hour(cell.end_s) {
+                let start_s = number as f64 * HOUR_S;
+                hours[(number - first) as usize] += cell.between(start_s, start_s + HOUR_S);
+            }
+        }
+        (first, hours)
     }
 
     /// Mean rate over an interval ahead of the present, mm/h, without the finest structure.
     pub(crate) fn smooth_rate_mmh(&mut self, from_s: f64, to_s: f64, flow: (f64, f64)) -> f64 {
         self.prepare(to_s, flow);
-        let mut depth = 0.0;
-        for cell in &self.cells {
-            if cell.start_s >= to_s {
-                break;
-            }
-            let (a, b) = (cell.start_s.max(from_s), cell.end_s.min(to_s));
-            if b > a {
-                depth += cell.rate * (b - a);
-            }
-        }
+        let soon = self.to_come.iter().rev();
+        let depth: f64 = soon
+            .take_while(|cell| cell.start_s - cell.margin_s < to_s)
+            .chain(&self.overhead)
+            .map(|cell| cell.between(from_s, to_s))
+            .sum();
         depth / (to_s - from_s) * HOUR_S
     }
 
-    /// What falls from `from_s` to `to_s`. Time must not run backwards between calls.
+    /// What falls from `from_s` to `to_s`. Time must not run backwards between calls, and
+    /// [`Rain::smooth_rate_mmh`] must have been asked for an interval up to `to_s`.
     pub(crate) fn fall(&mut self, from_s: f64, to_s: f64) -> Fall {
         if to_s < self.quiet_until_s {
             return Fall::default();
         }
-        while self
-            .cells
-            .front()
-            .is_some_and(|cell| cell.end_s + CLOUD_MARGIN_S < from_s)
-        {
-            self.cells.pop_front();
+        self.fall_in_rain(from_s, to_s)
+    }
+
+    /// Takes up the cells and pools that have come by `to_s`, and drops those that are over.
+    fn take_up(&mut self, from_s: f64, to_s: f64) {
+        while let Some(cell) = self.to_come.pop_if(|c| c.start_s - c.margin_s < to_s) {
+            self.overhead.push(cell);
         }
-        self.quiet_until_s = self
-            .cells
-            .front()
-            .map_or(f64::INFINITY, |cell| cell.start_s - CLOUD_MARGIN_S);
+        self.overhead.retain(|c| c.end_s + c.margin_s > from_s);
+        while let Some(pool) = self.pools_to_come.pop_if(|p| p.start_s < to_s) {
+            self.pools.push(pool);
+        }
+        self.pools.retain(|p| p.end_s > to_s);
+        let cell = self.to_come.last().map(|c| c.start_s - c.margin_s);
+        let pool = self.pools_to_come.last().map(|p| p.start_s);
+        let begins = [cell, pool].into_iter().flatten();
+        let begins_s = begins.fold(f64::INFINITY, f64::min);
+        if self.overhead.is_empty() && self.pools.is_empty() {
+            self.quiet_until_s = begins_s;
+        }
+        let over = self.overhead.iter().map(|c| c.end_s + c.margin_s);
+        let over = over.chain(self.pools.iter().map(|p| p.end_s));
+        self.change_s = over.fold(begins_s, f64::min);
+    }
+
+    fn fall_in_rain(&mut self, from_s: f64, to_s: f64) -> Fall {
+        if to_s >= self.change_s {
+            self.take_up(from_s, to_s);
+        }
         let mut fall = Fall::default();
-        for cell in &self.cells {
-            if cell.start_s - CLOUD_MARGIN_S >= to_s {
-                break;
-            }
-            let (a, b) = (cell.start_s.max(from_s), cell.end_s.min(to_s));
-            if b > a {
-                let even = b - a;
-                let uneven = self.texture.integral(a, b);
-                fall.depth_mm += cell.rate * (even + (uneven - even) * cell.unevenness);
-                fall.cloud = 1.0;
-            } else {
+        if self.overhead.iter().any(|c| c.falls(from_s, to_s)) {
+            fall.cloud = 1.0;
+            let (cells, depth) = (&self.overhead, &mut fall.depth_mm);
+            self.texture.pieces(from_s, to_s, |a, b, rate| {
+                for cell in cells.iter().filter(|c| c.falls(a, b)) {
+                    *depth += cell.between(a, b) * (1.0 + (rate - 1.0) * cell.unevenness);
+                }
+            });
+        } else {
+            for cell in &self.overhead {
                 let away_s = (cell.start_s - to_s).max(from_s - cell.end_s);
-                let cloud = smooth_step(0.0, 1.0, 1.0 - away_s / CLOUD_MARGIN_S);
+                let cloud = smooth_step(0.0, 1.0, 1.0 - away_s / cell.margin_s);
                 fall.cloud = fall.cloud.max(cloud);
             }
         }
+        if !self.pools.is_empty() {
+            fall.outflow = Some(together(&self.pools, to_s, self.depression_k));
+        }
         fall
-    }
-}
-
-/// Length of one block of the texture, s, and its number of pieces (20 s each).
-const BLOCK_S: f64 = 640.0;
-const PIECES: usize = 32;
-
-/// A positive curve with mean 1 over every block, that a cell's rate is multiplied by.
-#[derive(Debug, Clone)]
-struct Texture {
-    key: Key,
-    block: i64,
-    /// Integral from the block's start, s.
-    sums: [f64; PIECES + 1],
-}
-
-impl Texture {
-    fn new(key: Key) -> Self {
-        Self {
-            key,
-            block: i64::MIN,
-            sums: [0.0; PIECES + 1],
-        }
-    }
-
-    fn within(&mut self, time_s: f64) -> (i64, f64) {
-        let position = time_s / BLOCK_S;
-        let block = floor(position);
-        if block != self.block {
-            self.block = block;
-            self.sums = cascade(self.key, block, BLOCK_S);
-        }
-        let x = (position - block as f64) * PIECES as f64;
-        let piece = (x as usize).min(PIECES - 1);
-        let part = x - piece as f64;
-        let sum = self.sums[piece] + (self.sums[piece + 1] - self.sums[piece]) * part;
-        (block, sum)
-    }
-
-    fn integral(&mut self, from_s: f64, to_s: f64) -> f64 {
-        let (first, low) = self.within(from_s);
-        let (last, high) = self.within(to_s);
-        (last - first) as f64 * BLOCK_S + high - low
-    }
-}
-
-/// Running sums of a random cascade: the total is split in two again and again, at each level in random
-/// shares, and so is kept exactly. (Conservative multiplicative cascade; Gupta & Waymire 1993.)
-pub(crate) fn cascade<const N: usize>(key: Key, number: i64, total: f64) -> [f64; N] {
-    let pieces = N - 1;
-    let mut stream = key.stream(number);
-    let mut weights = [0.0; N];
-    weights[0] = 1.0;
-    let mut filled = 1;
-    while filled < pieces {
-        for i in (0..filled).rev() {
-            // The mean of two uniforms: shares near a half are likelier, none is ever 0.
-            let share = 0.06 + 0.88 * 0.5 * (stream.uniform() + stream.uniform());
-            let weight = weights[i];
-            weights[2 * i] = weight * share;
-            weights[2 * i + 1] = weight * (1.0 - share);
-        }
-        filled *= 2;
-    }
-    let mut sums = [0.0; N];
-    for i in 0..pieces {
-        sums[i + 1] = sums[i] + weights[i] * total;
-    }
-    sums[pieces] = total;
-    sums
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn a_cascade_keeps_its_total_and_never_falls() {
-        for number in 0..200 {
-            let sums: [f64; 33] = cascade(Seed(9).key("t", "c"), number, 3.5);
-            assert_eq!(sums[0], 0.0);
-            assert_eq!(sums[32], 3.5);
-            assert!(sums.windows(2).all(|p| p[1] > p[0]));
-        }
-    }
-
-    #[test]
-    fn the_texture_is_exact_over_any_interval() {
-        let mut texture = Texture::new(Seed(9).key("t", "c"));
-        let whole = texture.integral(100.0, 5000.0);
-        let parts: f64 = (0..4900)
-            .map(|i| texture.integral(100.0 + f64::from(i), 101.0 + f64::from(i)))
-            .sum();
-        assert!((whole - parts).abs() < 1e-8);
-        assert!((texture.integral(640.0, 640.0 * 50.0) - 640.0 * 49.0).abs() < 1e-8);
     }
 }

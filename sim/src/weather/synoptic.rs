@@ -1,28 +1,35 @@
-//! The train of passing systems: lows with a warm and a cold front, and the ridges between them.
+//! The slow weather of a region: lows and highs on their tracks, the fronts on the lows, the wind that
+//! balances the field of pressure, and the air that it brings.
 //!
-//! One system sets everything that comes with it. Pressure is a trough with a kink at the cold front and a
-//! ridge behind it; the wind is geostrophic in that same pressure field, carried along at the system's
-//! speed, so falling pressure brings a wind from the equator's side and the kink turns it at the front
-//! (veering in the north, backing in the south); air masses, cloud and rain sit where the fronts are. The
-//! shapes follow the textbook cyclone (Bjerknes & Solberg 1922); lengths and strengths are common practice,
-//! no source.
+//! Nothing here is a separate noise: pressure is the sum of moving vortices and slow planetary waves; the
+//! wind is the gradient wind of that field; air masses come from where the wind has brought them. What the
+//! air does at a front besides is attached to the low whose front it is.
 
-use super::noise::{Curve, floor, smooth_step};
+mod air_mass;
+mod drift;
+mod field;
+mod front;
+mod system;
+
+pub(crate) use drift::{Drift, Spot};
+pub(crate) use field::{HOUR_S, Jet, gradient_ratio};
+pub(crate) use system::System;
+
+use super::noise::{Curve, floor};
+use super::region::Offset;
 use crate::entropy::{Key, Seed};
+use air_mass::{BACK_H, BACKS, Origin, Path, follow};
+use field::Vortex;
 
-/// Mean time between cold fronts, s. Mid-latitude systems pass every three to four days (common
-/// practice, no source).
-pub(crate) const SPACING_S: f64 = 3.4 * 86_400.0;
-/// Share of the spacing by which a front may be early or late.
-const JITTER: f64 = 0.7;
-const HOUR_S: f64 = 3600.0;
-/// Poleward geostrophic wind, m/s, per hPa/h of falling pressure at 12 m/s of system speed and 45 degrees:
-/// `1/(rho f c)` gives 19; curved flow is weaker than straight (common practice, no source).
-const WIND_PER_TENDENCY: f64 = 14.0;
-/// Along-track geostrophic wind, m/s, per hPa of depth: a low some 800 km poleward of the point.
-const WIND_PER_DEPTH: f64 = 0.8;
-/// Mean along-track geostrophic wind, m/s.
-const MEAN_FLOW_MS: f64 = 4.0;
+/// Length of a slot of the train, s: at most one system is nearest in it, at any instant of it.
+pub(crate) const SPACING_S: f64 = 1.6 * 86_400.0;
+/// Slots held on each side of the present: systems live five days or so, and paths reach back three.
+const SIDE: i64 = 6;
+const HELD: usize = 2 * SIDE as usize + 1;
+/// Speed at which what is not a vortex drifts with the westerlies, m/s.
+pub(crate) const DRIFT_MS: f64 = 9.0;
+/// Share of the geostrophic wind at which air masses travel near the ground (common practice, no source).
+const CARRIED: f64 = 0.75;
 
 /// What a place makes of the systems.
 #[derive(Debug, Clone, Copy)]
@@ -34,58 +41,39 @@ pub(crate) struct Setting {
     pub(crate) hemisphere: f64,
     /// Spread of air-mass temperature, K.
     pub(crate) contrast_k: f64,
+    /// 0 in the middle latitudes, 1 in the tropics, where no fronts pass.
+    pub(crate) tropical: f64,
+    /// Contrast of pressure over that of 45 degrees.
+    pub(crate) contrast: f64,
+    latitude_deg: f64,
 }
 
 impl Setting {
     pub(crate) fn new(latitude_deg: f64, annual_range_k: f64) -> Self {
         let sine = libm::sin(latitude_deg.abs().to_radians()) / core::f64::consts::FRAC_1_SQRT_2;
+        let coriolis = sine.clamp(0.25, 1.2);
+        let tropical = 1.0 - super::noise::smooth_step(12.0, 27.0, latitude_deg.abs());
         Self {
-            coriolis: sine.clamp(0.25, 1.2),
+            coriolis,
             hemisphere: if latitude_deg < 0.0 { -1.0 } else { 1.0 },
             // Continents have the larger contrasts as they have the larger year (common practice).
             contrast_k: (1.3 + 0.12 * annual_range_k).min(6.0),
+            tropical,
+            // Easterly waves are a few hPa deep (common practice, no source).
+            contrast: coriolis * (1.0 - 0.65 * tropical),
+            latitude_deg: latitude_deg.abs(),
         }
     }
     /// +1 in midwinter, -1 in midsummer.
     pub(crate) fn winterness(&self, day_of_year: f64) -> f64 {
         self.hemisphere * libm::cos(core::f64::consts::TAU * (day_of_year - 20.0) / 365.25)
     }
-}
-
-/// One low with its fronts. Hours count from the cold front's passage of the reference point.
-#[derive(Debug, Clone, Copy)]
-pub(crate) struct System {
-    pub(crate) number: i64,
-    /// Passage of the cold front at the reference point, s since 1970.
-    pub(crate) front_s: f64,
-    /// Strength, mean near 1.
-    pub(crate) strength: f64,
-    /// Warm front ahead of the cold front, h.
-    pub(crate) warm_h: f64,
-    /// Wetness, mean 1.
-    pub(crate) wetness: f64,
-    /// Uniform variates that decide which rain phases are there.
-    pub(crate) chances: [f64; 5],
-    /// Hours of rain ahead of the warm front.
-    pub(crate) ahead_h: f64,
-    /// Speed of travel, m/s.
-    pub(crate) speed_ms: f64,
-    /// Turn of the track against the prevailing wind, radians.
-    pub(crate) turn_rad: f64,
-    /// Cloud of the warm and of the cold front's rain is there.
-    pub(crate) rainy: [bool; 2],
-    /// +1 in midwinter, -1 in midsummer.
-    pub(crate) winterness: f64,
-    depth_hpa: f64,
-    ridge_hpa: f64,
-    fall_h: f64,
-    rise_h: f64,
-    warm: f64,
-    cold: f64,
-    moist: f64,
-    /// Hours that the cold front takes to pass, and the share of the cooling that comes with it.
-    front_h: f64,
-    front_share: f64,
+    /// How far towards the pole the mean storm track lies, km: near 50 degrees in winter, 57 in summer, and
+    /// lows wander (common practice, no source).
+    fn track_km(&self, winterness: f64) -> f64 {
+        let away = 22.0 * (53.5 - 3.5 * winterness - self.latitude_deg);
+        away.clamp(-350.0, 500.0) * (1.0 - self.tropical)
+    }
 }
 
 /// The state that the systems impose on one point.
@@ -93,10 +81,8 @@ pub(crate) struct System {
 pub(crate) struct Air {
     /// Departure of sea-level pressure from its long mean, hPa.
     pub(crate) pressure_hpa: f64,
-    /// Geostrophic wind along the prevailing flow, m/s.
-    pub(crate) along_ms: f64,
-    /// Geostrophic wind towards the pole's side of the prevailing flow, m/s.
-    pub(crate) poleward_ms: f64,
+    /// Wind before friction (east, poleward), m/s.
+    pub(crate) wind_ms: (f64, f64),
     /// Air-mass temperature, departure from the season, K.
     pub(crate) temperature_k: f64,
     /// Air-mass dew point, departure from the season, K.
@@ -117,246 +103,299 @@ pub(crate) struct Train {
     setting: Setting,
     key: Key,
     activity: Curve,
-    /// Long waves: pressure, and the flow across it.
-    long_pressure: Curve,
-    long_flow: Curve,
-    short_flow: [Curve; 2],
-    short_pressure: Curve,
-    cloud: [Curve; 2],
-    slow_warmth: Curve,
-    slow_moisture: Curve,
+    blocking: Curve,
+    planetary: Planetary,
+    small_wind: [Drift; 2],
+    small_pressure: Drift,
+    cloud: [Drift; 3],
+    warmth: Drift,
+    moisture: Drift,
     centre: i64,
-    held: [System; 5],
+    held: [System; HELD],
+    path: Path,
+    /// Follow each parcel at its own instant rather than on the grid: cheaper where instants lie far apart.
+    scattered: bool,
+    /// Those that a path may meet: memory that is kept.
+    lively: Vec<Vortex>,
+}
+
+/// Slow waves that are not vortices: pressure, and a gradient that is even over the region.
+#[derive(Debug, Clone)]
+struct Planetary {
+    pressure: Curve,
+    east: [Curve; 2],
+    poleward: [Curve; 2],
+    hpa: f64,
+}
+
+impl Planetary {
+    /// Geostrophic wind of the waves, m/s: those of days, those of a day (standard deviations; common
+    /// practice, no source).
+    const WIND_MS: [f64; 2] = [3.0, 3.0];
+
+    fn jet(&mut self, time_s: f64, x_km: f64, y_km: f64, coriolis: f64) -> Jet {
+        let gradient = Self::WIND_MS.map(|ms| ms / 808.0 * coriolis);
+        let [slow, fast] = &mut self.east;
+        let x = gradient[0] * slow.value(time_s) + gradient[1] * fast.value(time_s);
+        let [slow, fast] = &mut self.poleward;
+        let y = gradient[0] * slow.value(time_s) + gradient[1] * fast.value(time_s);
+        Jet {
+            p: self.hpa * self.pressure.value(time_s) + x * x_km + y * y_km,
+            x,
+            y,
+            ..Jet::default()
+        }
+    }
 }
 
 impl Train {
     pub(crate) fn new(seed: Seed, owner: &str, setting: Setting) -> Self {
         let curve = |name: &str, hours: f64| Curve::new(seed.key(owner, name), hours * HOUR_S);
+        let drift = |name: &str, hours: f64, width_km: f64| {
+            Drift::new(seed, owner, name, hours * HOUR_S, width_km)
+        };
         let mut train = Self {
             setting,
             key: seed.key(owner, "systems"),
-            activity: curve("activity", 5.0 * 24.0),
-            long_pressure: curve("long wave pressure", 84.0),
-            long_flow: curve("long wave flow", 50.0),
-            short_flow: [
-                curve("short wave flow along", 9.0),
-                curve("short wave flow across", 9.0),
+            activity: curve("activity", 6.0 * 24.0),
+            blocking: curve("blocking", 7.0 * 24.0),
+            planetary: Planetary {
+                pressure: curve("planetary pressure", 96.0),
+                east: [
+                    curve("planetary gradient east", 80.0),
+                    curve("long wave gradient east", 20.0),
+                ],
+                poleward: [
+                    curve("planetary gradient poleward", 80.0),
+                    curve("long wave gradient poleward", 20.0),
+                ],
+                hpa: 3.0 * setting.contrast,
+            },
+            small_wind: [
+                drift("small wind east", 4.0, 120.0),
+                drift("small wind poleward", 4.0, 120.0),
             ],
-            short_pressure: curve("short wave pressure", 2.5),
-            cloud: [curve("cloud hours", 1.6), curve("cloud half days", 8.0)],
-            slow_warmth: curve("slow warmth", 96.0),
-            slow_moisture: curve("slow moisture", 30.0),
-            centre: 0,
-            held: [System::NONE; 5],
+            small_pressure: drift("small pressure", 2.5, 120.0),
+            cloud: [
+                drift("cloud hours", 1.6, 60.0),
+                drift("cloud half days", 8.0, 200.0),
+                drift("high cloud", 5.0, 200.0),
+            ],
+            warmth: drift("warmth days", 34.0, 700.0),
+            moisture: drift("moisture days", 16.0, 250.0),
+            centre: i64::MIN,
+            held: [System::NONE; HELD],
+            path: Path::new(),
+            scattered: false,
+            lively: Vec::new(),
         };
-        train.load(0);
+        train.load(0, &|system| system);
         train
     }
 
-    fn load(&mut self, centre: i64) {
-        self.centre = centre;
-        for (slot, offset) in (-2..=2).enumerate() {
-            self.held[slot] = self.system(centre + offset);
-        }
+    /// For instants that lie far apart.
+    pub(crate) fn scatter(&mut self) {
+        self.scattered = true;
     }
 
-    /// System number `number`; its front passes within its own spacing interval, so any can be asked for.
+    fn load(&mut self, centre: i64, mark: &dyn Fn(System) -> System) {
+        if centre == self.centre {
+            return;
+        }
+        let ahead = centre.wrapping_sub(self.centre);
+        if (1..HELD as i64).contains(&ahead) {
+            for number in self.centre + 1..=centre {
+                self.held.rotate_left(1);
+                self.held[HELD - 1] = mark(self.system(number + SIDE));
+            }
+        } else {
+            for (slot, offset) in (-SIDE..=SIDE).enumerate() {
+                self.held[slot] = mark(self.system(centre + offset));
+            }
+        }
+        self.centre = centre;
+    }
+
+    /// System number `number`; it is nearest within its own slot, so any can be asked for.
     pub(crate) fn system(&mut self, number: i64) -> System {
         let mut stream = self.key.stream(number);
-        let place = number as f64 + 0.5 + JITTER * (stream.uniform() - 0.5);
-        let front_s = place * SPACING_S;
-        let winterness = self
-            .setting
-            .winterness(super::climate::day_of_year(front_s));
-        let activity = libm::exp(0.4 * self.activity.value(front_s) - 0.08);
-        let strength = (activity * stream.gamma3()).clamp(0.08, 2.2);
-        let season = 1.0 + 0.35 * winterness;
-        System {
+        let nearest_s = (number as f64 + stream.uniform()) * SPACING_S;
+        let activity = libm::exp(0.4 * self.activity.value(nearest_s) - 0.08);
+        let blocked = super::noise::smooth_step(0.7, 1.6, self.blocking.value(nearest_s));
+        System::draw(
             number,
-            front_s,
-            strength,
-            winterness,
-            depth_hpa: 10.0 * strength * season * self.setting.coriolis,
-            ridge_hpa: stream.between(4.0, 10.0) * season * self.setting.coriolis,
-            fall_h: stream.between(12.0, 19.0),
-            rise_h: stream.between(9.0, 16.0),
-            warm_h: stream.between(4.0, 16.0),
-            speed_ms: stream.between(9.0, 15.0),
-            turn_rad: stream.between(-0.35, 0.35),
-            warm: stream.between(0.5, 1.5) * strength.sqrt(),
-            cold: stream.between(0.5, 1.5) * strength.sqrt(),
-            moist: stream.between(0.6, 1.4),
-            wetness: stream.gamma3(),
-            ahead_h: stream.between(2.5, 9.0),
-            chances: core::array::from_fn(|_| stream.uniform()),
-            front_h: 0.4 + 2.2 * stream.uniform() * stream.uniform(),
-            front_share: stream.between(0.2, 0.65),
-            rainy: [false; 2],
-        }
+            nearest_s,
+            &mut stream,
+            &self.setting,
+            activity,
+            blocked,
+        )
     }
 
-    /// The number of the interval of the train in which an instant lies.
+    /// The number of the slot of the train in which an instant lies.
     pub(crate) fn interval(time_s: f64) -> i64 {
         floor(time_s / SPACING_S)
     }
 
-    /// The air at an instant, at a point that the systems reach `east_km`/`north_km` from the reference
-    /// point; `flow` is the unit vector (east, north) of the prevailing flow. `mark` completes a system
-    /// with what the rain decides about it.
+    /// Wind before friction (east, poleward, m/s) and pressure of the moving field alone at the reference point,
+    /// for the fit.
+    pub(crate) fn field_wind_ms(&mut self, time_s: f64) -> (f64, f64) {
+        self.load(Self::interval(time_s), &|system| system);
+        let mut jet = Jet::default();
+        for system in &self.held {
+            if system.strength > 0.0 {
+                system.low.add(time_s, 0.0, 0.0, &mut jet);
+                system.high.add(time_s, 0.0, 0.0, &mut jet);
+            }
+        }
+        jet.geostrophic_ms(self.setting.coriolis)
+    }
+
+    /// The air at an instant, at an offset from the reference point; `mean_ms` is the mean geostrophic wind
+    /// (east, poleward). `mark` completes a system with what the rain decides about it.
     pub(crate) fn air(
         &mut self,
         time_s: f64,
-        offset: super::region::Offset,
-        flow: (f64, f64),
+        offset: Offset,
+        mean_ms: (f64, f64),
         mark: impl Fn(System) -> System,
     ) -> Air {
-        let centre = Self::interval(time_s);
-        if centre != self.centre || self.held[0].number == System::NONE.number {
-            self.load(centre);
-            self.held = self.held.map(mark);
-        }
+        self.load(Self::interval(time_s), &mark);
+        let setting = self.setting;
+        let (x_km, y_km) = (offset.east_km, setting.hemisphere * offset.north_km);
+        let spot = Spot::of((x_km, y_km), self.drift(mean_ms), DRIFT_MS);
         let mut air = Air::default();
+
+        // Pressure and wind.
+        let mut jet = self.planetary.jet(time_s, x_km, y_km, setting.coriolis);
         let mut presence = [0.0_f64; 2];
-        let mut trough_hpa = 0.0;
-        let mut poleward = 0.0;
         for system in &self.held {
-            let hours = (time_s - system.front_s - system.lag_s(offset, flow)) / HOUR_S;
-            // Beyond, its bells are below a thousandth and its cold air is forgotten.
-            if (-70.0..150.0).contains(&hours) {
-                let (trough, wind) = system.add(hours, &mut air, &mut presence, self.setting);
-                trough_hpa += trough;
-                poleward += wind;
+            if system.strength == 0.0 {
+                continue;
+            }
+            system.low.add(time_s, x_km, y_km, &mut jet);
+            system.high.add(time_s, x_km, y_km, &mut jet);
+            let hours = system.hours(time_s, x_km, y_km);
+            if (-60.0..80.0).contains(&hours) {
+                system.add_trough(hours, &mut jet);
+                system.add_fronts(hours, &mut air, &mut presence, &setting);
             }
         }
-        air.low_cloud += presence[0];
-        air.high_cloud += presence[1];
+        let warmth = self.warmth.value(time_s, spot);
+        air.pressure_hpa = jet.p + SMALL_HPA * self.small_pressure.value(time_s, spot)
+            - WARM_HPA * setting.contrast * warmth;
+        // The mean flow has pressure gradients, too, but its own level is the base pressure's.
+        let mean = 1.0 / 808.0 * setting.coriolis;
+        jet.x += mean * mean_ms.1;
+        jet.y -= mean * mean_ms.0;
+        let (east, poleward) = jet.geostrophic_ms(setting.coriolis);
+        let speed = (east * east + poleward * poleward).sqrt();
+        let ratio = gradient_ratio(&jet, speed, setting.coriolis);
+        let small: [f64; 2] = core::array::from_fn(|i| self.small_wind[i].value(time_s, spot));
+        air.wind_ms = (
+            east * ratio + SMALL_WIND_MS * small[0],
+            poleward * ratio + SMALL_WIND_MS * small[1],
+        );
 
-        let (long, long_rate) = self.long_pressure.at(time_s);
-        let long_hpa = 5.5 * self.setting.coriolis;
-        air.pressure_hpa += long_hpa * long + 0.3 * self.short_pressure.value(time_s);
-        let (hours, days) = (self.cloud[0].value(time_s), self.cloud[1].value(time_s));
-        air.low_cloud += 0.13 * hours + 0.24 * days;
-        air.high_cloud += 0.2 * hours + 0.3 * days;
-        poleward -= long_hpa * long_rate * HOUR_S * WIND_PER_TENDENCY / self.setting.coriolis;
-        air.along_ms = MEAN_FLOW_MS
-            + WIND_PER_DEPTH * trough_hpa / self.setting.coriolis
-            + 4.0 * self.long_flow.value(time_s)
-            + 2.0 * self.short_flow[0].value(time_s);
-        air.poleward_ms = poleward + 2.0 * self.short_flow[1].value(time_s);
-        let warmth = self.slow_warmth.value(time_s);
-        air.temperature_k += 0.85 * self.setting.contrast_k * warmth;
-        air.dew_point_k +=
-            self.setting.contrast_k * (0.85 * warmth + 0.35 * self.slow_moisture.value(time_s));
+        // Air masses.
+        let origin = self.origin(time_s, (x_km, y_km), mean_ms);
+        let contrast = setting.contrast_k
+            * (1.0
+                + 0.25
+                    * setting.winterness(super::climate::day_of_year(time_s))
+                    * (1.0 - setting.tropical));
+        // Waves longer than the paths are, whose air differs with them.
+        let slow = SLOW_AIR * warmth;
+        air.temperature_k -= contrast * (origin.warmth_km * PER_KM - slow);
+        let sinking = (-origin.lift).max(-0.1) + 0.1;
+        air.dew_point_k -= contrast
+            * (origin.moisture_km * MOISTURE_PER_KM + DRYING * sinking
+                - 1.2 * slow
+                - 0.8 * self.moisture.value(time_s, spot));
+
+        // Cloud: where air has risen, and less where it has sunk.
+        let lift = (0.5 * origin.lift + 0.5 * jet.vorticity(setting.coriolis)).clamp(-0.5, 0.8);
+        let [hours, days, high] = core::array::from_fn(|i| self.cloud[i].value(time_s, spot));
+        air.low_cloud += presence[0] + 0.7 * lift + 0.13 * hours + 0.24 * days;
+        air.high_cloud += presence[1] + 0.5 * lift + 0.25 * high + 0.25 * days;
         air
     }
-}
 
-impl System {
-    const NONE: Self = Self {
-        number: i64::MIN,
-        front_s: 0.0,
-        strength: 0.0,
-        warm_h: 1.0,
-        wetness: 0.0,
-        chances: [1.0; 5],
-        ahead_h: 0.0,
-        speed_ms: 10.0,
-        turn_rad: 0.0,
-        rainy: [false; 2],
-        winterness: 0.0,
-        depth_hpa: 0.0,
-        ridge_hpa: 0.0,
-        fall_h: 1.0,
-        rise_h: 1.0,
-        warm: 0.0,
-        cold: 0.0,
-        moist: 0.0,
-        front_h: 1.0,
-        front_share: 0.5,
-    };
-
-    /// How much later than at the reference point the system passes at an offset, s.
-    pub(crate) fn lag_s(&self, offset: super::region::Offset, flow: (f64, f64)) -> f64 {
-        if offset.east_km == 0.0 && offset.north_km == 0.0 {
-            return 0.0;
+    /// Direction in which the small things drift: with the westerlies, in the tropics with the mean wind.
+    fn drift(&self, mean_ms: (f64, f64)) -> (f64, f64) {
+        let steering = 8.0 * (1.0 - self.setting.tropical);
+        let (x, y) = (mean_ms.0 + steering, mean_ms.1);
+        let length = (x * x + y * y).sqrt();
+        if length < 1e-6 {
+            return (1.0, 0.0);
         }
-        let (sine, cosine) = libm::sincos(self.turn_rad);
-        let east = flow.0 * cosine - flow.1 * sine;
-        let north = flow.0 * sine + flow.1 * cosine;
-        1000.0 * (offset.east_km * east + offset.north_km * north) / self.speed_ms
+        (x / length, y / length)
     }
 
-    /// Adds what the system does `hours` after its cold front; returns its trough (hPa, positive) and
-    /// poleward wind (m/s).
-    fn add(
-        &self,
-        hours: f64,
-        air: &mut Air,
-        presence: &mut [f64; 2],
-        setting: Setting,
-    ) -> (f64, f64) {
-        let bell = |x: f64| libm::exp(-0.5 * x * x);
-        // Trough: broad, deeper on the side of its front, with a kink there.
-        let width = if hours < 0.0 {
-            self.fall_h
-        } else {
-            self.rise_h
+    /// Where the air at a point comes from.
+    fn origin(&mut self, time_s: f64, point: (f64, f64), mean_ms: (f64, f64)) -> Origin {
+        let Self {
+            path,
+            held,
+            planetary,
+            setting,
+            scattered,
+            lively,
+            ..
+        } = self;
+        let coriolis = setting.coriolis;
+        let mut origin = |time_s: f64| {
+            // Most of those held are too old or too young.
+            let back_s = HOUR_S * (BACKS as f64 * BACK_H);
+            lively.clear();
+            let vortices = held.iter().flat_map(|system| [&system.low, &system.high]);
+            lively.extend(
+                vortices
+                    .filter(|v| v.amplitude_hpa != 0.0 && v.lives(time_s - back_s, time_s))
+                    .copied(),
+            );
+            follow(time_s, point.0, point.1, |at_s, x, y| {
+                let slow = planetary.jet(at_s, x, y, coriolis);
+                let (mut gradient, mut laplacian) = ((slow.x, slow.y), 0.0);
+                for vortex in lively.iter() {
+                    if let Some(still) = vortex.still(at_s) {
+                        still.add(x, y, &mut gradient, &mut laplacian);
+                    }
+                }
+                let jet = Jet {
+                    x: gradient.0,
+                    y: gradient.1,
+                    xx: laplacian,
+                    ..Jet::default()
+                };
+                let (east, poleward) = jet.geostrophic_ms(coriolis);
+                let speed = ((east * east + poleward * poleward) * (1.0 / 900.0)).min(1.0);
+                // Around deep lows the wind is well below the geostrophic.
+                let carried = 3.6 * CARRIED * (1.0 - 0.3 * speed);
+                (
+                    carried * (east + mean_ms.0),
+                    carried * (poleward + mean_ms.1),
+                    jet.vorticity(coriolis),
+                )
+            })
         };
-        let broad = bell(hours / width);
-        let distance = (hours * hours + 0.05).sqrt();
-        let kink = libm::exp(-distance / 3.0);
-        let trough = self.depth_hpa * (0.84 * broad + 0.16 * kink);
-        let trough_rate = -self.depth_hpa
-            * (0.84 * broad * hours / (width * width) + 0.16 * kink * hours / distance / 3.0);
-        // Ridge behind it.
-        let x = (hours - 31.0) / 14.0;
-        let ridge = self.ridge_hpa * bell(x);
-        let ridge_rate = -ridge * x / 14.0;
-        air.pressure_hpa += ridge - trough;
-        let wind = WIND_PER_TENDENCY * (12.0 / self.speed_ms) * (trough_rate - ridge_rate)
-            / setting.coriolis;
-
-        // Air masses: warm between the fronts, cold behind, slowly forgotten.
-        let warm_front = smooth_step(-self.warm_h - 3.0, -self.warm_h + 3.0, hours);
-        let cold_front = smooth_step(-0.2, self.front_h, hours);
-        let ahead = 0.35 * smooth_step(-self.warm_h - 30.0, -self.warm_h - 2.0, hours);
-        let sector = (ahead + 0.65 * warm_front) * (1.0 - cold_front);
-        let behind = if hours > -0.2 {
-            cold_front
-                * (1.0 - (1.0 - self.front_share) * libm::exp(-hours.max(0.0) / 9.0))
-                * libm::exp(-hours / 42.0)
+        if *scattered {
+            origin(time_s)
         } else {
-            0.0
-        };
-        let contrast = setting.contrast_k * (1.0 + 0.25 * self.winterness);
-        air.temperature_k += contrast * 0.85 * (self.warm * sector - self.cold * behind);
-        air.dew_point_k +=
-            contrast * 1.1 * (self.moist * self.warm * sector - 1.15 * self.cold * behind);
-
-        // Cloud: high cloud leads, the shield thickens to the warm front, the band marks the cold front.
-        let grip = (0.35 + 0.75 * self.strength).min(1.0);
-        let to_warm = hours + self.warm_h;
-        let shield = smooth_step(-16.0, -4.0, to_warm) * (1.0 - smooth_step(0.0, 2.5, to_warm));
-        let stratus = 0.6 * smooth_step(-2.0, 1.0, to_warm) * (1.0 - smooth_step(-0.5, 0.7, hours));
-        let band = smooth_step(-3.5, -1.2, hours) * (1.0 - smooth_step(0.9, 3.0, hours));
-        let low = grip * (1.1 * shield).max(stratus).max(1.1 * band);
-        let high = grip * smooth_step(-30.0, -15.0, to_warm) * (1.0 - smooth_step(1.0, 4.0, hours));
-        presence[0] = presence[0].max(low);
-        presence[1] = presence[1].max(high);
-        air.low_cloud -= 0.45 * bell((hours - 32.0) / 15.0) * (self.ridge_hpa / 8.0).min(1.3);
-        if hours > 2.0 {
-            let showery = smooth_step(2.0, 4.5, hours) * libm::exp(-(hours - 2.0) / 14.0) * grip;
-            air.unstable = air.unstable.max(showery);
+            path.at(time_s, point, origin)
         }
-        if self.rainy[0] {
-            let rain = smooth_step(-self.ahead_h - 1.5, -self.ahead_h - 0.3, to_warm)
-                * (1.0 - smooth_step(1.3, 2.6, to_warm));
-            air.rain_shield = air.rain_shield.max(rain);
-        }
-        if self.rainy[1] {
-            let rain = smooth_step(-2.2, -1.2, hours) * (1.0 - smooth_step(1.5, 2.6, hours));
-            air.rain_shield = air.rain_shield.max(rain);
-        }
-        (trough, wind)
     }
 }
+
+/// Change of the air's warmth and moisture with where it comes from, per km and per K of contrast.
+const PER_KM: f64 = 1.0 / 520.0;
+const MOISTURE_PER_KM: f64 = 1.0 / 330.0;
+/// Fall of the dew point where air has sunk, per K of contrast and unit of negative vorticity.
+const DRYING: f64 = 14.0;
+/// Spread of the air of the longest waves, per K of contrast.
+const SLOW_AIR: f64 = 0.55;
+/// Pressure that such warm air lacks, being light, hPa at 45 degrees.
+const WARM_HPA: f64 = 1.8;
+/// Small waves of pressure, hPa, and wind of the scales between fronts and gusts, m/s.
+const SMALL_HPA: f64 = 0.25;
+const SMALL_WIND_MS: f64 = 3.2;

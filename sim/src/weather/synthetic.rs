@@ -1,20 +1,23 @@
 //! Weather from normals: the region sampled at knots, with the day acting on it.
 
+use super::breeze::{Breeze, Context};
 use super::climate::{MonthPoint, day_of_year};
 use super::cloud::Optics;
 use super::daylight::Daylight;
 use super::knot::{Knot, Slow};
-use super::noise::Curve;
 use super::pressure::{station_hpa, tide_at};
 use super::rain::{Fall, Rain};
 use super::region::{OWNER, Offset, Region, total_cover};
+use super::synoptic::{Drift, Spot};
 use super::temperature::{Forcing, Surface, patchiness_k, solid_share};
-use super::wind::mixing;
+use super::wind::{blown, mixing};
 use crate::physics::moist_air::{saturation_vapour_pressure_hpa, wet_bulb_degc};
 use crate::site::{Place, Site, net_longwave_wm2};
 
 /// Distance of the knots, s: a front passes in two or three of them.
 const KNOT_S: f64 = 600.0;
+/// More rain with height, per km (common practice, no source).
+const RAIN_PER_KM: f64 = 0.35;
 /// Days that the surface is run before the start.
 const SPIN_UP_S: f64 = 3.0 * 86_400.0;
 
@@ -23,29 +26,35 @@ pub(crate) struct Synthetic {
     region: Region,
     rain: Rain,
     surface: Surface,
+    breeze: Breeze,
     place: Place,
     offset: Offset,
     /// Number of the next knot.
     next: i64,
     /// The sun's height at the last six knots: mixing follows it by about an hour.
     ups: [f64; 6],
-    thickness: Curve,
-    speed: Curve,
-    turn: Curve,
-    warmth: Curve,
-    moisture: [Curve; 2],
+    /// Above the reference place, km, and where the station lies in what drifts past.
+    above_km: f64,
+    spot: Spot,
+    thickness: Drift,
+    speed: Drift,
+    turn: Drift,
+    warmth: Drift,
+    moisture: [Drift; 2],
 }
 
 impl Synthetic {
     pub(crate) fn new(
         region: &Region,
         place: Place,
-        _site: Site,
-        owner: &str,
+        site: Site,
+        _owner: &str,
         start_s: f64,
     ) -> Self {
         let region = region.clone();
         let (seed, offset) = (region.seed(), region.offset(&place));
+        let above_km = region.above_km(&place);
+        let wetter = (1.0 + RAIN_PER_KM * above_km).clamp(0.4, 2.5);
         let rain = Rain::new(
             region.train(),
             seed,
@@ -53,25 +62,34 @@ impl Synthetic {
             place.longitude_deg,
             offset,
             region.calibration.abundance,
-            region.calibration.intensity_mmh,
-        );
+            region.calibration.intensity_mmh.map(|mmh| mmh * wetter),
+        )
+        .with_convection(region.convection());
+        // What happens between the knots of neighbours is one field, too: only minutes are a station's own.
+        let drift = |name: &str, period_s: f64, width_km: f64| {
+            Drift::new(seed, OWNER, name, period_s, width_km)
+        };
         let start = libm::floor(start_s / KNOT_S) as i64;
         let spin_up = (SPIN_UP_S / KNOT_S) as i64;
+        let region_spot = region.spot(offset);
         let mut synthetic = Self {
             region,
             rain,
             surface: Surface::new(),
+            breeze: Breeze::new(site.local_wind),
             place,
             offset,
             next: start - spin_up,
             ups: [0.0; 6],
-            thickness: Curve::new(seed.key(owner, "cloud thickness"), 3600.0),
-            speed: Curve::new(seed.key(owner, "wind speed"), 2400.0),
-            turn: Curve::new(seed.key(owner, "wind turn"), 2400.0),
-            warmth: Curve::new(seed.key(owner, "warmth"), 1500.0),
+            above_km,
+            spot: region_spot,
+            thickness: drift("cloud thickness", 3600.0, 30.0),
+            speed: drift("wind speed", 2400.0, 15.0),
+            turn: drift("wind turn", 2400.0, 15.0),
+            warmth: drift("warmth", 1500.0, 12.0),
             moisture: [
-                Curve::new(seed.key(owner, "moisture minutes"), 1500.0),
-                Curve::new(seed.key(owner, "moisture hours"), 7200.0),
+                drift("moisture minutes", 1500.0, 12.0),
+                drift("moisture hours", 7200.0, 50.0),
             ],
         };
         while synthetic.next < start {
@@ -83,20 +101,27 @@ impl Synthetic {
     pub(crate) fn next_knot(&mut self) -> Knot {
         let time_s = self.next as f64 * KNOT_S;
         let month = MonthPoint::at(time_s);
-        let air = self.region.at(time_s, self.offset);
+        let air = self.region.at(time_s, self.offset).raised(self.above_km);
+        let spot = self.spot;
         let flow = self.region.flow(month);
         let rain_mmh = self.rain.smooth_rate_mmh(time_s - KNOT_S, time_s, flow);
-        let light = Daylight::at(time_s - 0.5 * KNOT_S, &self.place, day_of_year(time_s));
+        let light = Daylight::through(
+            time_s - 0.5 * KNOT_S,
+            &self.place,
+            day_of_year(time_s),
+            self.region.turbidity.at(time_s),
+        );
         let slot = self.next.rem_euclid(6) as usize;
         let up_an_hour_ago = core::mem::replace(&mut self.ups[slot], light.sun.up);
 
-        let thickness = self.thickness.value(time_s);
+        let thickness = self.thickness.value(time_s, spot);
         let optics = Optics::new(air.low_cloud, air.high_cloud, air.rain_shield, thickness);
-        let gusty = 1.0 + 0.16 * self.speed.value(time_s);
+        let gusty = 1.0 + 0.16 * self.speed.value(time_s, spot);
         let wind = air.wind_speed_ms
             * mixing(up_an_hour_ago, air.low_cloud, air.wind_speed_ms)
             * gusty.max(0.2);
-        let sea_level = air.pressure_hpa + tide_at(time_s, &self.place);
+        let sea_level =
+            air.pressure_hpa + tide_at(time_s, &self.place, self.region.daily_range_k(month));
         // The air mass stands for the column under the station: its own day hardly reaches the pressure.
         let column_hpa = saturation_vapour_pressure_hpa(air.dew_point_degc);
         let pressure = station_hpa(sea_level, &self.place, air.temperature_degc, column_hpa);
@@ -114,13 +139,33 @@ impl Synthetic {
         self.next += 1;
         let open = 1.0 - air.low_cloud;
         let patch_k = patchiness_k(air.low_cloud, near.heat_flux_wm2);
-        let temperature = near.temperature_degc + patch_k * self.warmth.value(time_s);
+        let effect = self.breeze.act(&Context {
+            seconds: KNOT_S,
+            latitude_deg: self.place.latitude_deg,
+            sun_up: light.sun.up,
+            global_wm2: light.sky.global_wm2 * optics.transmission,
+            cover: air.low_cloud + 0.3 * open * air.high_cloud,
+            land_degc: near.temperature_degc,
+            dew_point_degc: near.dew_point_degc(),
+            water_degc: self.region.water_degc(time_s),
+            wind_ms: wind,
+            wind_from_deg: air.wind_from_deg,
+        });
+        let (wind, wind_from_deg) =
+            blown((wind, air.wind_from_deg), effect.east_ms, effect.north_ms);
+        let temperature =
+            near.temperature_degc + effect.temperature_k + patch_k * self.warmth.value(time_s, spot);
         let moisture =
-            0.007 * self.moisture[0].value(time_s) + 0.014 * self.moisture[1].value(time_s);
-        let vapour = (near.vapour_pressure_hpa * (1.0 + moisture))
-            .min(saturation_vapour_pressure_hpa(temperature));
+            0.007 * self.moisture[0].value(time_s, spot) + 0.014 * self.moisture[1].value(time_s, spot);
+        let near_hpa = if effect.dew_point_k == 0.0 {
+            near.vapour_pressure_hpa
+        } else {
+            saturation_vapour_pressure_hpa(near.dew_point_degc() + effect.dew_point_k)
+        };
+        let vapour = (near_hpa * (1.0 + moisture)).min(saturation_vapour_pressure_hpa(temperature));
         let cover = total_cover(air.low_cloud, air.high_cloud);
         let wet_bulb = wet_bulb_degc(temperature, vapour, pressure);
+        self.rain.air_is(temperature - wet_bulb);
         Knot {
             time_s,
             slow: Slow {
@@ -131,8 +176,8 @@ impl Synthetic {
                 vapour_pressure_hpa: vapour,
                 pressure_hpa: pressure,
                 wind_ms: wind,
-                wind_from_deg: air.wind_from_deg
-                    + self.turn.value(time_s) * (4.0 + 30.0 / (wind + 1.0)),
+                wind_from_deg: wind_from_deg
+                    + self.turn.value(time_s, spot) * (4.0 + 45.0 / (wind + 0.8)),
                 cover,
                 optics,
                 heat_flux_wm2: near.heat_flux_wm2,

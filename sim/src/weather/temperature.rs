@@ -1,33 +1,41 @@
 //! The day: a surface energy balance that warms, cools, moistens and dries the air near the ground.
+//!
+//! The ground takes up sun and long waves and gives them on as heat, vapour, heat of melting and heat of
+//! the soil ([`ground`]). By day a mixed layer takes up what it gives; by night a shallow stable layer
+//! cools, dew or frost takes vapour out of it, and fog forms where it is saturated ([`layer`]). Rain, dew
+//! and snow wet the ground and leave it again ([`water`]). All are departures from the region's air mass,
+//! to which renewal by the wind brings them back.
+
+mod exchange;
+mod ground;
+mod layer;
+mod radiation;
+mod water;
 
 use crate::physics::moist_air::{dew_point_degc, saturation_vapour_pressure_hpa, wet_bulb_degc};
+use exchange::convective_ms;
+use ground::{Acting, Fluxes, Ground};
+use layer::{Layer, Uptake};
+pub use radiation::long_wave_loss_wm2;
+use radiation::{EMISSIVITY, ICE_POINT_K, black_body_wm2, sky_wm2, through_fog};
+use water::{Water, WaterBudget};
 
-/// Density of air times its heat capacity, J/(m3 K), near the ground.
-const AIR_HEAT: f64 = 1206.0;
-/// Reflectivity of grass (FAO Irrigation and Drainage Paper 56, eq. 38).
-const ALBEDO: f64 = 0.23;
-/// Stefan-Boltzmann constant, W/(m2 K4).
-const STEFAN_BOLTZMANN: f64 = 5.670_374e-8;
-/// Stratification of the air that the growing mixed layer eats into, K/m (common practice, no source).
-const STRATIFICATION: f64 = 0.006;
-/// How far rain's evaporation takes the air towards its wet bulb (common practice, no source).
-const RAIN_COOLING: f64 = 0.85;
-
-/// Net long-wave loss of the ground, W/m2, by air temperature (degC), vapour pressure (hPa) and cloud.
-///
-/// Source: FAO Irrigation and Drainage Paper 56, eq. 39 (Brunt's emissivity); cloud by a factor of
-/// 1 - 0.85 cover (common practice, no source). Fair weather and moist air to 30 hPa; never below 0.
-#[must_use]
-pub fn long_wave_loss_wm2(
-    temperature_degc: f64,
-    vapour_pressure_hpa: f64,
-    cloud_area_fraction: f64,
-) -> f64 {
-    let kelvin = temperature_degc + 273.15;
-    let square = kelvin * kelvin;
-    let emissivity = 0.34 - 0.14 * (vapour_pressure_hpa / 10.0).sqrt();
-    (STEFAN_BOLTZMANN * square * square * emissivity * (1.0 - 0.85 * cloud_area_fraction)).max(0.0)
-}
+/// Density of air times its heat capacity, J/(m3 K), at 1000 hPa and 15 degC.
+const AIR_HEAT: f64 = 1215.0;
+/// Gas constant of water vapour, J/(kg K).
+const VAPOUR_GAS: f64 = 461.5;
+/// Long-wave cooling of clear air near the ground at night, W/m2 over the stable layer (common practice, no
+/// source: 0.1 to 0.4 K/h over 100 m).
+const CLEAR_AIR_LOSS_WM2: f64 = 8.0;
+/// Time in which the ground around turns from warm to cold and back, slopes and woods one after the other, s
+/// (common practice, no source).
+const FETCH_S: f64 = 2400.0;
+/// Share of the loss at the top of fog that cools the layer; the rest is made good by warmer air drawn in
+/// from above (common practice, no source).
+const FOG_TOP_COOLING: f64 = 0.5;
+/// Time in which rain of 1 mm/h takes the air 63 % of the way to its wet bulb, s; heavy rain takes half of it
+/// (common practice, no source).
+const RAIN_COOLING_S: f64 = 1200.0;
 
 /// Spread of the patches of air, minutes to hours long, that are warmer than the next, K: more under an
 /// open sky and above hot ground (common practice, no source).
@@ -37,10 +45,11 @@ pub(crate) fn patchiness_k(low_cloud: f64, heat_flux_wm2: f64) -> f64 {
 
 /// Share of what falls that is snow, 0 to 1, by the wet-bulb temperature in degC.
 ///
-/// Half at 1 degC, a tenth at 2.1 degC (common practice, no source).
+/// Wang et al. 2019, Geophys. Res. Lett. 46, eq. 1 (read in public model codes that cite it):
+/// `1/(1 + 6.99e-5 exp(2 (tw + 3.97)))`; half at 0.8 degC.
 #[must_use]
 pub(crate) fn solid_share(wet_bulb_degc: f64) -> f64 {
-    1.0 / (1.0 + libm::exp(2.0 * (wet_bulb_degc - 1.0)))
+    1.0 / (1.0 + 6.99e-5 * libm::exp(2.0 * (wet_bulb_degc + 3.97)))
 }
 
 /// What acts on the surface during one knot interval.
@@ -57,8 +66,10 @@ pub(crate) struct Forcing {
     /// Wind at 10 m, m/s.
     pub(crate) wind_ms: f64,
     pub(crate) pressure_hpa: f64,
+    /// Rain or snow, mm/h of water.
     pub(crate) rain_mmh: f64,
-    /// What the swing is multiplied by to meet the normal range.
+    /// What the swing is multiplied by to meet the normal range: the depth of the air that takes up the
+    /// ground's heat is divided by it.
     pub(crate) range_gain: f64,
 }
 
@@ -71,109 +82,183 @@ pub(crate) struct NearGround {
     pub(crate) heat_flux_wm2: f64,
     /// The swing itself before its gain, K.
     pub(crate) swing_k: f64,
+    /// Share of fog, 0 to 1: it hides that much of the sky from the ground.
+    pub(crate) fog: f64,
+    /// Snow on the ground, mm of water.
+    pub(crate) snow_mm: f64,
+    /// Temperature of the ground's skin, degC.
+    pub(crate) skin_degc: f64,
+}
+
+/// What one step did with energy and water.
+#[derive(Debug, Clone, Copy)]
+struct Account {
+    fluxes: Fluxes,
+    water: WaterBudget,
 }
 
 /// The state that the day leaves behind.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Surface {
-    swing_k: f64,
-    depth_m: f64,
-    excess_hpa: f64,
-    /// How far the air is soaked by rain, 0 to 1.
-    soaked: f64,
-    /// Water on the ground, 0 to 1.
-    wet_ground: f64,
-    /// Dew or fog forms.
-    saturated: bool,
-    last: Option<(f64, f64)>,
+    ground: Ground,
+    water: Water,
+    layer: Layer,
+    /// Upward flux of heat in the last step, K m/s.
+    heat_kms: f64,
+    /// Departure of the air at 2 m from that at 10 m, K and hPa.
+    screen: (f64, f64),
+    begun: bool,
 }
 
 impl Surface {
+    /// A surface that takes its first air mass for its past.
     pub(crate) fn new() -> Self {
         Self {
-            swing_k: 0.0,
-            depth_m: 200.0,
-            excess_hpa: 0.0,
-            soaked: 0.0,
-            wet_ground: 0.3,
-            saturated: false,
-            last: None,
+            ground: Ground::at(10.0),
+            water: Water::under(0.7, 10.0),
+            layer: Layer::START,
+            heat_kms: 0.0,
+            screen: (0.0, 0.0),
+            begun: false,
         }
     }
 
     pub(crate) fn step(&mut self, f: &Forcing) -> NearGround {
+        self.advance(f).0
+    }
+
+    fn advance(&mut self, f: &Forcing) -> (NearGround, Account) {
         let air_hpa = saturation_vapour_pressure_hpa(f.dew_point_degc);
-        let (temperature, vapour) = self.last.unwrap_or((f.temperature_degc, air_hpa));
-        let loss = long_wave_loss_wm2(temperature, vapour, f.cover);
-        let net = (1.0 - ALBEDO) * f.global_wm2 - loss;
-        let hours = f.seconds / 3600.0;
+        let humidity =
+            (air_hpa / saturation_vapour_pressure_hpa(f.temperature_degc)).clamp(0.0, 1.0);
+        if !self.begun {
+            self.begun = true;
+            self.ground = Ground::at(f.temperature_degc);
+            self.water = Water::under(humidity, f.temperature_degc);
+        }
+        let gain = f.range_gain.max(0.02);
+        let wind = f.wind_ms.max(0.0);
+        let snowing = self.rain(f, air_hpa, gain);
 
-        // By day the heat goes into the air and into evaporation, the more so the wetter the ground.
-        let (heat, evaporation) = if net > 0.0 {
-            let moist = 0.38 + 0.25 * self.wet_ground;
-            (net * (0.88 - moist), net * moist)
-        } else {
-            (0.55 * net, 0.0)
+        let (warm, moist) = self.layer.near(gain);
+        let degc = f.temperature_degc + warm;
+        let vapour = (air_hpa + moist).max(0.1 * air_hpa);
+        let kelvin = degc + ICE_POINT_K;
+        let saturated = saturation_vapour_pressure_hpa(degc);
+        let air_heat = AIR_HEAT * (f.pressure_hpa / 1000.0) * (288.15 / kelvin);
+        let fog = self.layer.fog(wind);
+        // The spread of the air mass tells the base of its clouds.
+        let sky = sky_wm2(
+            kelvin,
+            vapour,
+            f.temperature_degc - f.dew_point_degc,
+            f.cover,
+        );
+        let from_fog = fog * (black_body_wm2(kelvin) - sky).max(0.0);
+        let sun = f.global_wm2 * through_fog(fog);
+        let absorbed = (1.0 - self.water.albedo()) * sun + EMISSIVITY * (sky + from_fog);
+        let warmed = f.global_wm2 > 0.0 && self.heat_kms > 0.0;
+        let acting = Acting {
+            seconds: f.seconds,
+            absorbed_wm2: absorbed,
+            wind_ms: wind,
+            convective_ms: convective_ms(self.heat_kms, self.layer.depth_m, kelvin),
+            air_degc: degc,
+            vapour_hpa: vapour,
+            air_heat,
+            depth_m: self.layer.answering_m(gain, warmed),
+            wet: self.water.wet(),
+            resistance_sm: self.water.resistance_sm(sun, saturated - vapour, degc),
+            moist: self.water.moist(),
+            snow_mm: self.water.snow_mm,
+            snow_share: self.water.snow_share(),
         };
-        // By day the mixed layer grows as its heat fills the stratification (encroachment; Tennekes
-        // 1973); by night only the wind mixes.
-        let stirred = (45.0 * f.wind_ms).clamp(45.0, 700.0);
-        if heat > 0.0 {
-            let grown =
-                self.depth_m * self.depth_m + 2.0 * heat * f.seconds / (AIR_HEAT * STRATIFICATION);
-            self.depth_m = grown.sqrt().clamp(stirred, 2200.0);
-        } else {
-            self.depth_m += (stirred - self.depth_m) * (1.0 - libm::exp(-hours / 0.7));
-        }
-        // By night the ground gives heat back the more it has cooled, and dew and fog theirs: the fall slows.
-        let (memory_h, kept) = if heat > 0.0 {
-            (10.0, 1.0)
-        } else {
-            (4.5, if self.saturated { 0.35 } else { 1.0 })
-        };
-        self.swing_k += kept * heat * f.seconds / (AIR_HEAT * self.depth_m);
-        self.swing_k *= libm::exp(-hours * (1.0 + f.wind_ms / 9.0) / memory_h);
+        let (fluxes, exchange) = self.ground.step(&acting);
+        self.heat_kms = fluxes.sensible / air_heat;
+        let night = 1.0 - (f.global_wm2 * (1.0 / 50.0)).min(1.0);
+        let clear_air = CLEAR_AIR_LOSS_WM2 * night * (1.0 - f.cover) * (1.0 - fog);
+        self.layer.take_up(&Uptake {
+            seconds: f.seconds,
+            heat_kms: self.heat_kms,
+            vapour_hpa_ms: fluxes.vapour_hpa_ms,
+            radiated_kms: (FOG_TOP_COOLING * from_fog + clear_air) / air_heat,
+            wind_ms: wind,
+            air_hpa,
+            gain,
+        });
+        let warming = ground::VAPORISATION * 0.622 / (1005.0 * f.pressure_hpa);
+        self.follow(f, air_hpa, gain, exchange.above_screen, fluxes.skin_hpa);
+        let screen = self.at_screen(f, air_hpa, gain);
+        self.layer.condense(
+            f.seconds,
+            (f.temperature_degc, air_hpa),
+            screen,
+            warming,
+            gain,
+        );
+        let settled_hpam = self.layer.settle(f.seconds, gain);
+        let fallen = f.rain_mmh.max(0.0) * f.seconds / 3600.0;
+        let water = self.water.step(
+            f.seconds,
+            (fallen * (1.0 - snowing), fallen * snowing),
+            settled_hpam * 100.0 / (VAPOUR_GAS * kelvin),
+            fluxes.vapour_kg * f.seconds,
+            fluxes.melt * f.seconds,
+            humidity,
+        );
 
-        // Vapour: evaporation into the layer, exchange with the air mass.
-        let latent = 2.5e6 * 1.2 * 0.622;
-        self.excess_hpa +=
-            evaporation * f.seconds * f.pressure_hpa / (latent * self.depth_m.max(120.0));
-        let exchange_h = if heat > 0.0 { 1.6 } else { 5.0 };
-        self.excess_hpa *= libm::exp(-hours / exchange_h);
-
-        // The lowest air runs ahead of the layer when the ground is hot.
-        let skin = 0.0045 * heat.max(0.0) / (1.0 + 0.25 * f.wind_ms);
-        let dry = f.temperature_degc + f.range_gain * (self.swing_k + skin);
-        let saturated = saturation_vapour_pressure_hpa(dry);
-        let mut vapour = (air_hpa + self.excess_hpa).max(0.12 * air_hpa);
-        self.saturated = vapour > saturated;
-        if self.saturated {
-            // Dew and fog take the rest out of the air.
-            vapour = saturated;
-            self.excess_hpa = saturated - air_hpa;
-        }
-
-        let target = 1.0 - libm::exp(-f.rain_mmh / 0.4);
-        let pace_h = if target > self.soaked { 0.25 } else { 1.5 };
-        self.soaked += (target - self.soaked) * (1.0 - libm::exp(-hours / pace_h));
-        let wetting = f.rain_mmh * hours / 2.0;
-        self.wet_ground =
-            (self.wet_ground + wetting - 0.0006 * evaporation * hours).clamp(0.0, 1.0);
-        let mut temperature = dry;
-        if self.soaked > 0.01 {
-            let wet_bulb = wet_bulb_degc(dry, vapour, f.pressure_hpa);
-            let share = RAIN_COOLING * self.soaked;
-            temperature = dry + (wet_bulb - dry) * share;
-            vapour += (saturation_vapour_pressure_hpa(wet_bulb) - vapour) * share;
-            vapour = vapour.min(saturation_vapour_pressure_hpa(temperature));
-        }
-        self.last = Some((temperature, vapour));
-        NearGround {
+        let (temperature, vapour) = self.at_screen(f, air_hpa, gain);
+        let vapour = vapour.min(saturation_vapour_pressure_hpa(temperature));
+        let near = NearGround {
             temperature_degc: temperature,
             vapour_pressure_hpa: vapour,
-            heat_flux_wm2: heat.max(0.0),
-            swing_k: self.swing_k + skin,
+            heat_flux_wm2: fluxes.sensible.max(0.0),
+            swing_k: (temperature - f.temperature_degc) / gain,
+            fog: self.layer.fog(wind),
+            snow_mm: self.water.snow_mm,
+            skin_degc: self.ground.skin_degc,
+        };
+        (near, Account { fluxes, water })
+    }
+
+    /// The air at 2 m, degC and hPa; it may be beyond saturation.
+    fn at_screen(&self, f: &Forcing, air_hpa: f64, gain: f64) -> (f64, f64) {
+        let (warm, moist) = self.layer.near(gain);
+        let degc = f.temperature_degc + warm + self.screen.0;
+        let vapour = (air_hpa + moist).max(0.1 * air_hpa) + self.screen.1;
+        (degc.clamp(-90.0, 65.0), vapour.max(1e-3))
+    }
+
+    /// The air at 2 m follows the profile between the layer and the skin as the ground of the whole fetch
+    /// does.
+    fn follow(&mut self, f: &Forcing, air_hpa: f64, gain: f64, share: f64, skin_hpa: f64) {
+        let (warm, moist) = self.layer.near(gain);
+        // The gain thins this air too, but never to where the ground would be.
+        let share = (share * gain).min(0.85);
+        let warmer = share * (self.ground.skin_degc - f.temperature_degc - warm);
+        let moister = share.min(0.5) * (skin_hpa - (air_hpa + moist).max(0.1 * air_hpa));
+        let pace = f.seconds / (FETCH_S + f.seconds);
+        self.screen.0 += (warmer - self.screen.0) * pace;
+        self.screen.1 += (moister - self.screen.1) * pace;
+    }
+
+    /// Evaporation of falling rain takes the air towards its wet bulb; returns the share of snow.
+    fn rain(&mut self, f: &Forcing, air_hpa: f64, gain: f64) -> f64 {
+        if f.rain_mmh <= 0.0 {
+            return 0.0;
         }
+        let (warm, moist) = self.layer.near(gain);
+        let degc = f.temperature_degc + warm;
+        let vapour = (air_hpa + moist).max(0.1 * air_hpa);
+        let wet_bulb = wet_bulb_degc(degc, vapour, f.pressure_hpa);
+        let spread = degc - wet_bulb;
+        let missing = saturation_vapour_pressure_hpa(wet_bulb) - vapour;
+        if missing > 0.0 && spread > 0.0 {
+            let gone = f.seconds / RAIN_COOLING_S * 2.0 * f.rain_mmh / (1.0 + f.rain_mmh);
+            let share = gone / (1.0 + gone);
+            self.layer.rained(spread * share, missing * share);
+        }
+        solid_share(wet_bulb)
     }
 }
 
@@ -182,3 +267,6 @@ impl NearGround {
         dew_point_degc(self.vapour_pressure_hpa)
     }
 }
+
+#[cfg(test)]
+mod tests;

@@ -73,14 +73,27 @@ fn check(t: &Truth) {
     assert!((930.0..1065.0).contains(&t.air_pressure_hpa), "{t:?}");
     let sum = t.direct_normal_irradiance_wm2 * t.sun.up.max(0.0) + t.diffuse_irradiance_wm2;
     assert!((t.global_irradiance_wm2 - sum).abs() < 1e-9, "{t:?}");
-    if t.sun.up <= 0.0 {
+    // Civil twilight ends at -6 degrees, astronomical twilight at -18.
+    if t.sun.up <= -0.1046 {
         assert_eq!(t.global_irradiance_wm2, 0.0, "{t:?}");
+    }
+    if t.sun.up <= -0.3091 {
         assert_eq!(t.illuminance_lx, 0.0, "{t:?}");
+    }
+    if t.sun.up <= 0.0 {
+        assert_eq!(t.direct_normal_irradiance_wm2, 0.0, "{t:?}");
         assert_eq!(t.ultraviolet_index, 0.0, "{t:?}");
+        assert!(
+            t.global_irradiance_wm2 < 6.0 && t.illuminance_lx < 800.0,
+            "{t:?}"
+        );
     }
     assert!((0.0..1600.0).contains(&t.global_irradiance_wm2), "{t:?}");
     assert!(t.diffuse_irradiance_wm2 >= 0.0 && t.direct_normal_irradiance_wm2 >= 0.0);
-    assert!(t.illuminance_lx <= 145.0 * t.global_irradiance_wm2, "{t:?}");
+    assert!(
+        t.illuminance_lx <= 145.0 * t.global_irradiance_wm2 + 4.0,
+        "{t:?}"
+    );
     assert!((0.0..20.0).contains(&t.ultraviolet_index), "{t:?}");
     assert!(
         t.wind_speed_ms >= 0.0 && t.wind_speed_of_gust_ms >= t.wind_speed_ms,
@@ -391,6 +404,8 @@ fn nothing_breaks_at_the_ends_of_the_earth() {
         wet_hours: 15.0,
         mean_wind_speed_ms: 4.0,
         prevailing_direction_deg: 90.0,
+        second_direction_deg: 0.0,
+        second_share: 0.0,
         cloud_area_fraction: 0.4,
         linke_turbidity: 3.0,
     };

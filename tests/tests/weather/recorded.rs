@@ -52,6 +52,7 @@ fn a_real_fortnight_keeps_its_records() {
         height_m: 10.0,
         roughness_length_m: 0.03,
         local_wind: LocalWind::None,
+        ..Site::OPEN
     };
     let mut weather =
         Weather::recorded(&records, 10.0, place, site, Seed(1), "s", start, 16.0).unwrap();

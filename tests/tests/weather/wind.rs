@@ -12,6 +12,7 @@ const OPEN: Site = Site {
     height_m: 10.0,
     roughness_length_m: 0.03,
     local_wind: LocalWind::None,
+    ..Site::OPEN
 };
 
 #[test]
@@ -67,6 +68,7 @@ fn gusts_follow_the_published_factor() {
         height_m: 10.0,
         roughness_length_m: 0.03,
         local_wind: LocalWind::None,
+        ..Site::OPEN
     };
     let mut weather = Weather::synthetic(
         &Region::new(&climate, place(51.0), Seed(3)),

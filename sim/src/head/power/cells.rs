@@ -1,34 +1,114 @@
-//! The two alkaline reserve cells in series.
+//! The two reserve cells in series: alkaline, or lithium with iron disulphide.
 
-/// Rest voltage of one cell by the share of its charge left, V: fresh 1.58 to 1.60 V, empty at 0.9 V
-/// (handbook curve of alkaline cells at light drain, from memory).
-const REST_V: [(f64, f64); 6] = [
-    (0.0, 0.90),
-    (0.1, 1.10),
-    (0.3, 1.20),
-    (0.5, 1.26),
-    (0.8, 1.40),
-    (1.0, 1.58),
+/// What the reserve cells are made of.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum CellChemistry {
+    /// Zinc and manganese dioxide.
+    #[default]
+    Alkaline,
+    /// Lithium and iron disulphide.
+    Lithium,
+}
+
+/// What is known of one chemistry; figures are for one cell of the AA size.
+#[derive(Debug)]
+struct Kind {
+    /// Rest voltage at light drain by the share of the charge left, V.
+    rest_v: [(f64, f64); 6],
+    /// Share of the charge that can be had at a temperature, degC, against 21 degC at light drain.
+    usable: [(f64, f64); 6],
+    /// Resistance of a fresh cell at 25 degC, ohm.
+    resistance_ohm: f64,
+    /// How fast the resistance grows towards frost, per K: `R25 exp(k (25 - T))`.
+    resistance_per_k: f64,
+    /// How much larger the resistance of an empty cell is than that of a fresh one, as a sum with 1.
+    resistance_of_use: f64,
+    /// Share of the charge that is lost in a year on the shelf at 20 degC.
+    self_discharge_per_year: f64,
+}
+
+/// Fresh 1.58 to 1.60 V, empty at 0.9 V, hardly anything left at -30 degC (handbook figures of alkaline cells, from
+/// memory); 0.15 to 0.3 ohm, 0.02 to 0.04 per K (from memory); 2 to 3 % a year (from memory); resistance of an empty cell:
+/// common practice, no source.
+static ALKALINE: Kind = Kind {
+    rest_v: [
+        (0.0, 0.90),
+        (0.1, 1.10),
+        (0.3, 1.20),
+        (0.5, 1.26),
+        (0.8, 1.40),
+        (1.0, 1.58),
+    ],
+    usable: [
+        (-30.0, 0.0),
+        (-20.0, 0.20),
+        (-10.0, 0.475),
+        (0.0, 0.70),
+        (21.0, 1.00),
+        (40.0, 1.05),
+    ],
+    resistance_ohm: 0.2,
+    resistance_per_k: 0.03,
+    resistance_of_use: 2.0,
+    self_discharge_per_year: 0.025,
+};
+
+/// Fresh 1.79 to 1.83 V, 1.4 to 1.5 V for most of its life, then steeply down (handbook figures of lithium and iron
+/// disulphide, partly read: flat curve, -40 to 60 degC); charge at -20 and -40 degC from memory; less than 0.6 % a year
+/// (from memory); resistances common practice, no source.
+static LITHIUM: Kind = Kind {
+    rest_v: [
+        (0.0, 0.90),
+        (0.04, 1.30),
+        (0.12, 1.45),
+        (0.5, 1.50),
+        (0.93, 1.55),
+        (1.0, 1.80),
+    ],
+    usable: [
+        (-50.0, 0.40),
+        (-40.0, 0.67),
+        (-20.0, 0.90),
+        (0.0, 0.97),
+        (21.0, 1.00),
+        (60.0, 1.00),
+    ],
+    resistance_ohm: 0.15,
+    resistance_per_k: 0.02,
+    resistance_of_use: 1.0,
+    self_discharge_per_year: 0.006,
+};
+
+/// Self-discharge against that at 20 degC, by temperature: double for each 10 K (Arrhenius' law, the factor from memory).
+const SHELF: [(f64, f64); 8] = [
+    (-40.0, 0.016),
+    (-20.0, 0.063),
+    (0.0, 0.25),
+    (10.0, 0.5),
+    (20.0, 1.0),
+    (30.0, 2.0),
+    (40.0, 4.0),
+    (50.0, 8.0),
 ];
-/// Share of the charge that can be had at a temperature, degC, against 21 degC at light drain (handbook
-/// figures, from memory).
-const USABLE: [(f64, f64); 6] = [
-    (-30.0, 0.0),
-    (-20.0, 0.20),
-    (-10.0, 0.475),
-    (0.0, 0.70),
-    (21.0, 1.00),
-    (40.0, 1.05),
-];
-/// Resistance of one fresh cell at 25 degC, ohm (from memory: 0.15 to 0.3 ohm).
-pub const RESISTANCE_OHM: f64 = 0.2;
-/// How fast the resistance grows towards frost, per K: `R25 exp(k (25 - T))` (from memory: 0.02 to 0.04).
-pub const RESISTANCE_PER_K: f64 = 0.03;
-/// How much larger the resistance of an empty cell is than that of a fresh one, as a sum with 1 (common
-/// practice, no source).
-pub const RESISTANCE_OF_USE: f64 = 2.0;
-/// Share of the charge that is lost in a year on the shelf (from memory: 2 to 3 %).
-pub const SELF_DISCHARGE_PER_YEAR: f64 = 0.025;
+
+impl CellChemistry {
+    fn kind(self) -> &'static Kind {
+        match self {
+            Self::Alkaline => &ALKALINE,
+            Self::Lithium => &LITHIUM,
+        }
+    }
+
+    /// Charge of a fresh AA cell at light drain, mAh: 2500 to 2850 and 3000 to 3500 (handbook figures, from memory).
+    #[must_use]
+    pub fn usual_mah(self) -> f64 {
+        match self {
+            Self::Alkaline => 2500.0,
+            Self::Lithium => 3000.0,
+        }
+    }
+}
+
 /// Share of usable charge below which the cells count as low (common practice, no source).
 pub const LOW_SHARE: f64 = 0.1;
 
@@ -37,6 +117,7 @@ const YEAR_S: f64 = 365.25 * 86_400.0;
 /// A pair of cells.
 #[derive(Debug, Clone)]
 pub struct Cells {
+    kind: &'static Kind,
     capacity_mah: f64,
     used_mah: f64,
     /// What the charge knob last was, and what had been used then: a bound that stands still is drained
@@ -46,19 +127,31 @@ pub struct Cells {
     /// The resistance's temperature factor, kept per half degree: an exponential less in each step.
     half_degrees: i32,
     cold_factor: f64,
+    /// Temperature that the self-discharge was last looked up for, and its factor.
+    shelf_at_degc: f64,
+    shelf: f64,
 }
 
 impl Cells {
-    /// Fresh cells of `capacity_mah` at 21 degC and light drain.
+    /// Fresh alkaline cells of `capacity_mah` at 21 degC and light drain.
     #[must_use]
     pub fn new(capacity_mah: f64) -> Self {
+        Self::of(CellChemistry::Alkaline, capacity_mah)
+    }
+
+    /// Fresh cells of a chemistry and of `capacity_mah` at 21 degC and light drain.
+    #[must_use]
+    pub fn of(chemistry: CellChemistry, capacity_mah: f64) -> Self {
         Self {
+            kind: chemistry.kind(),
             capacity_mah,
             used_mah: 0.0,
             bound: 1.0,
             used_at_bound_mah: 0.0,
             half_degrees: 50,
             cold_factor: 1.0,
+            shelf_at_degc: 20.0,
+            shelf: 1.0,
         }
     }
 
@@ -73,9 +166,14 @@ impl Cells {
         self.used_mah += coulomb * (1.0 / 3.6);
     }
 
-    /// Time passes: self-discharge.
-    pub fn rest(&mut self, seconds: f64) {
-        self.used_mah += self.capacity_mah * (SELF_DISCHARGE_PER_YEAR / YEAR_S) * seconds;
+    /// Time passes at a temperature: self-discharge.
+    pub fn rest(&mut self, seconds: f64, temperature_degc: f64) {
+        if (temperature_degc - self.shelf_at_degc).abs() > 0.5 {
+            self.shelf_at_degc = temperature_degc;
+            self.shelf = interpolate(&SHELF, temperature_degc);
+        }
+        let per_year = self.kind.self_discharge_per_year * self.shelf;
+        self.used_mah += self.capacity_mah * per_year * (1.0 / YEAR_S) * seconds;
     }
 
     /// Share of the usable charge left at this temperature, 0 to 1. `bound`: the charge knob.
@@ -90,7 +188,7 @@ impl Cells {
         let natural = 1.0 - self.used_mah / self.capacity_mah;
         let bounded = bound - (self.used_mah - self.used_at_bound_mah) / self.capacity_mah;
         let left = natural.min(bounded);
-        let usable = interpolate(&USABLE, temperature_degc);
+        let usable = interpolate(&self.kind.usable, temperature_degc);
         if usable <= 0.0 {
             return 0.0;
         }
@@ -105,16 +203,17 @@ impl Cells {
         if half_degrees != self.half_degrees {
             self.half_degrees = half_degrees;
             let rounded = 0.5 * f64::from(half_degrees);
-            self.cold_factor = libm::exp(RESISTANCE_PER_K * (25.0 - rounded));
+            self.cold_factor = libm::exp(self.kind.resistance_per_k * (25.0 - rounded));
         }
-        let resistance =
-            RESISTANCE_OHM * self.cold_factor * (1.0 + RESISTANCE_OF_USE * (1.0 - left));
-        2.0 * (interpolate(&REST_V, left) - ampere * resistance)
+        let resistance = self.kind.resistance_ohm
+            * self.cold_factor
+            * (1.0 + self.kind.resistance_of_use * (1.0 - left));
+        2.0 * (interpolate(&self.kind.rest_v, left) - ampere * resistance)
     }
 }
 
 /// Linear interpolation in a table of rising abscissae, held at its ends.
-fn interpolate(table: &[(f64, f64)], x: f64) -> f64 {
+pub(super) fn interpolate(table: &[(f64, f64)], x: f64) -> f64 {
     let mut last = table[0];
     if x <= last.0 {
         return last.1;
@@ -173,14 +272,36 @@ mod tests {
     #[test]
     fn the_shelf_takes_its_share() {
         let mut cells = Cells::new(2500.0);
-        cells.rest(2.0 * YEAR_S);
+        cells.rest(2.0 * YEAR_S, 20.0);
         assert!((cells.used_mah() - 125.0).abs() < 1e-6);
+        let mut cells = Cells::of(CellChemistry::Lithium, 3000.0);
+        cells.rest(YEAR_S, 20.0);
+        cells.rest(YEAR_S, 0.0);
+        assert!((cells.used_mah() - 22.5).abs() < 1e-6);
+    }
+
+    /// Handbook figures of the cold, from memory: lithium keeps 0.9 of its charge at -20 degC, alkaline 0.15 to 0.25.
+    #[test]
+    fn lithium_keeps_its_charge_in_frost_and_its_voltage_to_the_end() {
+        let mut lithium = Cells::of(CellChemistry::Lithium, 3000.0);
+        lithium.draw(0.5 * 3000.0 * 3.6);
+        let mut alkaline = Cells::new(3000.0);
+        alkaline.draw(0.5 * 3000.0 * 3.6);
+        assert!((lithium.share_left(-20.0, 1.0) - 4.0 / 9.0).abs() < 1e-9);
+        assert_eq!(alkaline.share_left(-20.0, 1.0), 0.0);
+        let plateau = lithium.voltage_v(21.0, 0.03, 1.0);
+        assert!((2.9..3.0).contains(&plateau), "{plateau}");
+        lithium.draw(0.48 * 3000.0 * 3.6);
+        assert!(
+            lithium.voltage_v(21.0, 0.03, 1.0) < 2.3,
+            "then steeply down"
+        );
     }
 
     #[test]
     fn tables_are_held_at_their_ends() {
-        assert_eq!(interpolate(&USABLE, -60.0), 0.0);
-        assert_eq!(interpolate(&USABLE, 60.0), 1.05);
-        assert!((interpolate(&USABLE, -15.0) - 0.3375).abs() < 1e-12);
+        assert_eq!(interpolate(&ALKALINE.usable, -60.0), 0.0);
+        assert_eq!(interpolate(&ALKALINE.usable, 60.0), 1.05);
+        assert!((interpolate(&ALKALINE.usable, -15.0) - 0.3375).abs() < 1e-12);
     }
 }
