@@ -76,11 +76,14 @@ fn print_table(lines: &[Line]) {
     );
 }
 
+/// A heading and what stands under it.
+type Column = (&'static str, fn(&Month) -> f64);
+
 /// Simulated months less the normals, with the standard error of the ten-year mean.
 fn print_normals(real: &Record, years: &[Record]) {
     let normals = months(real);
     let simulated: Vec<[Month; 12]> = years.iter().map(months).collect();
-    let columns: [(&str, fn(&Month) -> f64); 6] = [
+    let columns: [Column; 6] = [
         ("T K", |m| m.t),
         ("range K", |m| m.range),
         ("Td K", |m| m.td),
