@@ -225,6 +225,10 @@ def main():
             text = lambda q: " ".join(f"{v:8.2f}" for v in q)
             print(f"  {name:<48}{gains[i]:7.4f}{text(qa)}{text(qb)}{alone:9.2f}")
         if kind == "summary":
+            for group, words in (("pressure", ("p ", "corr(p", ",p)")), ("gusts", ("gust",)), ("both of these", ("p ", "corr(p", ",p)", "gust"))):
+                kept = [c for c in x.columns if not any(c.startswith(w) or w in c and w != "p " for w in words)]
+                without, _ = judge(x[kept].to_numpy(), y, block)
+                print(f"  AUC without features of {group:<14}: {without.mean():.3f}")
             # Every feature by itself: what differs without any learning.
             singles = []
             for name in x.columns:

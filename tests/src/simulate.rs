@@ -15,7 +15,7 @@ const CLOUD: [f64; 12] = [
     0.60, 0.58, 0.58, 0.58, 0.58, 0.56, 0.55, 0.54, 0.51, 0.50, 0.57, 0.60,
 ];
 /// What hourly readings miss of the day's range, K: the extremes fall between them (common practice, no
-/// source; 0.3 to 0.8 K on the open minute days).
+/// source; 0.3 and 1.3 K on the open minute days).
 pub const MISSED_RANGE_K: f64 = 0.5;
 const FIRST_YEAR: i16 = 2013;
 const STEP_US: i64 = 16_000_000;
