@@ -318,7 +318,7 @@ fn rain_and_pools(seed: u64, years: usize) {
 }
 
 fn main() -> Result<(), Box<dyn Error>> {
-    let (mut years, mut seed) = (6, 1);
+    let (mut years, mut seed) = (12, 1);
     let mut words = std::env::args().skip(1);
     while let Some(word) = words.next() {
         let value = words.next().ok_or("a value is missing")?;
