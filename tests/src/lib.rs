@@ -6,6 +6,8 @@
 pub mod airport;
 pub mod believe;
 pub mod hourly;
+pub mod minutes;
+pub mod neighbours;
 pub mod open_year;
 pub mod rain_statistics;
 pub mod sample;
