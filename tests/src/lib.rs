@@ -5,6 +5,7 @@
 
 pub mod airport;
 pub mod believe;
+pub mod gallery;
 pub mod hourly;
 pub mod open_year;
 pub mod rain_statistics;

@@ -153,10 +153,11 @@ impl Synthetic {
         });
         let (wind, wind_from_deg) =
             blown((wind, air.wind_from_deg), effect.east_ms, effect.north_ms);
-        let temperature =
-            near.temperature_degc + effect.temperature_k + patch_k * self.warmth.value(time_s, spot);
-        let moisture =
-            0.007 * self.moisture[0].value(time_s, spot) + 0.014 * self.moisture[1].value(time_s, spot);
+        let temperature = near.temperature_degc
+            + effect.temperature_k
+            + patch_k * self.warmth.value(time_s, spot);
+        let moisture = 0.007 * self.moisture[0].value(time_s, spot)
+            + 0.014 * self.moisture[1].value(time_s, spot);
         let near_hpa = if effect.dew_point_k == 0.0 {
             near.vapour_pressure_hpa
         } else {
