@@ -56,6 +56,7 @@ fn key(bencher: Bencher, format: Format) {
         .bench_values(|room| {
             let folder = Folder::create_beside(&room.path().join("run"), false).expect("a folder");
             let options = RecorderOptions {
+                room: false,
                 formats: vec![format],
                 observed: false,
                 key: true,

@@ -102,6 +102,7 @@ fn record(bencher: Bencher, format: Format) {
     measure(bencher, || {
         let folder = Folder::create_beside(&room.path().join("run"), false).expect("a folder");
         let options = RecorderOptions {
+            room: false,
             formats: vec![format],
             observed: true,
             key: true,

@@ -3,10 +3,11 @@
 use crate::faults::Schedule;
 use crate::link::{Arrival, Link, Traffic};
 use crate::plan::{Plan, WeatherSource};
+use crate::room::Room;
 use crate::row::{Row, Sink};
 use benchmast_protocol::frame::{Frame, Identity};
 use benchmast_protocol::packet::{HeadId, MAX_PACKET, Packet};
-use benchmast_protocol::receiver::{Config, Micros, Receiver};
+use benchmast_protocol::receiver::{Config, Event, Micros, Receiver};
 use benchmast_sim::entropy::Seed;
 use benchmast_sim::station::{Reading, Station};
 use benchmast_sim::weather::{Region, Weather};
@@ -35,6 +36,10 @@ pub struct Bench {
     schedule: Schedule,
     link: Link,
     receiver: ReferenceReceiver,
+    /// `None` where nothing can go wrong with it.
+    room: Option<Room>,
+    /// Whether the receiver ran at the last instant.
+    running: bool,
     interval: u64,
 }
 
@@ -77,6 +82,9 @@ impl Bench {
             schedule: Schedule::new(&plan.faults),
             link: Link::new(&plan.link, plan.head.interval_s, seed, &name, plan.start_us),
             receiver: receiver(plan),
+            room: (!plan.room.is_perfect())
+                .then(|| Room::new(&plan.room, &plan.place, seed, &name, plan.start_us)),
+            running: true,
             interval: 0,
             plan: plan.clone(),
         })
@@ -186,6 +194,10 @@ impl Bench {
     /// Let arrive what does so until then, and let the receiver notice the time.
     fn hear(&mut self, until_us: i64, sink: &mut impl Sink) -> io::Result<()> {
         self.carry(until_us, sink)?;
+        self.surround(until_us, sink)?;
+        if !self.running {
+            return Ok(());
+        }
         self.receiver.handle_time(self.receiver_time(until_us));
         self.report(until_us, f64::NAN, sink)
     }
@@ -201,7 +213,33 @@ impl Bench {
         Ok(())
     }
 
+    /// Let the receiver's surroundings go on. A receiver that comes back knows its head from non-volatile
+    /// memory, and nothing else.
+    fn surround(&mut self, time_us: i64, sink: &mut impl Sink) -> io::Result<()> {
+        let Some(room) = &mut self.room else {
+            return Ok(());
+        };
+        if let Some(state) = room.advance(time_us) {
+            sink.room(&state)?;
+        }
+        let running = room.state().running;
+        if running && !self.running {
+            let known = self.receiver.identity(self.plan.head_id).is_some();
+            self.receiver = receiver(&self.plan);
+            if known {
+                // There is room: nothing else is paired yet.
+                let _ = self.receiver.adopt(self.plan.head_id, self.plan.identity);
+            }
+        }
+        self.running = running;
+        Ok(())
+    }
+
     fn deliver(&mut self, arrival: Arrival, sink: &mut impl Sink) -> io::Result<()> {
+        self.surround(arrival.time_us, sink)?;
+        if !self.running {
+            return Ok(());
+        }
         sink.heard(&arrival)?;
         let now = self.receiver_time(arrival.time_us);
         self.receiver.handle_packet(now, &arrival.bytes);
@@ -210,7 +248,15 @@ impl Bench {
 
     fn report(&mut self, time_us: i64, signal_dbm: f64, sink: &mut impl Sink) -> io::Result<()> {
         while let Some(event) = self.receiver.poll_event() {
-            sink.event(time_us, signal_dbm, &event)?;
+            let mut stamp_us = time_us;
+            if let Some(room) = &mut self.room {
+                if matches!(event, Event::Observation(_) | Event::Late { .. }) {
+                    room.believed(time_us);
+                }
+                // What the receiver believes carries the time of its own clock.
+                stamp_us += (room.state().clock_offset_s * 1e6) as i64;
+            }
+            sink.event(stamp_us, signal_dbm, &event)?;
         }
         Ok(())
     }

@@ -4,6 +4,7 @@
 
 use crate::faults::Episode;
 use crate::link;
+use crate::room;
 use benchmast_protocol::frame::Identity;
 use benchmast_protocol::packet::HeadId;
 use benchmast_sim::entropy::Seed;
@@ -49,6 +50,8 @@ pub struct Plan {
     pub link: link::Parameters,
     /// What the receiver does.
     pub receiver: ReceiverPlan,
+    /// Its mains, network, sky and clock.
+    pub room: room::Parameters,
     /// Faults, in order of onset.
     pub faults: Vec<Episode>,
 }

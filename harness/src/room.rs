@@ -14,6 +14,7 @@ use benchmast_sim::site::Place;
 use clock::Clock;
 use mains::Mains;
 use sky::{Fix, Sky};
+use std::collections::VecDeque;
 
 /// A state of the surroundings is worked out this often, microseconds.
 pub const STATE_EVERY_US: i64 = 900_000_000;
@@ -57,6 +58,12 @@ pub struct State {
     pub fix: Option<Fix>,
     /// The receiver's clock less true time, s.
     pub clock_offset_s: f64,
+    /// Observations that wait in the receiver for the network.
+    pub backlog: u32,
+    /// Age of the newest observation that the network has, s.
+    pub behind_s: f64,
+    /// Observations lost since the start because the receiver's store was full.
+    pub overflowed: u32,
 }
 
 /// The receiver's surroundings at work. Times must not fall.
@@ -69,6 +76,10 @@ pub struct Room {
     next_us: i64,
     last_us: i64,
     state: State,
+    /// Observations on their way: when they were made, and when they arrive.
+    waiting: VecDeque<(i64, i64)>,
+    newest_us: i64,
+    overflowed: u32,
 }
 
 impl Room {
@@ -100,7 +111,13 @@ impl Room {
                 backhaul: true,
                 fix: None,
                 clock_offset_s: 0.0,
+                backlog: 0,
+                behind_s: 0.0,
+                overflowed: 0,
             },
+            waiting: VecDeque::new(),
+            newest_us: start_us,
+            overflowed: 0,
         };
         room.advance(start_us);
         room
@@ -127,6 +144,10 @@ impl Room {
                 Some(_) => self.state.fix.is_some_and(|fix| fix.is_fix()),
                 None => open,
             };
+        while let Some((made_us, _)) = self.waiting.front().filter(|way| way.1 <= time_us) {
+            self.newest_us = *made_us;
+            self.waiting.pop_front();
+        }
         self.state = State {
             time_us,
             mains: self.mains.mains(),
@@ -135,6 +156,9 @@ impl Room {
             backhaul: open,
             fix: self.state.fix,
             clock_offset_s: self.clock.advance(seconds, running, set),
+            backlog: self.waiting.len() as u32,
+            behind_s: (time_us - self.newest_us) as f64 * 1e-6,
+            overflowed: self.overflowed,
         };
         due.then_some(self.state)
     }
@@ -145,10 +169,17 @@ impl Room {
         &self.state
     }
 
-    /// When what was observed at an instant reaches the network, microseconds since 1970; `None` when the
-    /// receiver's store overflows before the way opens again. Independent of [`Self::advance`].
-    pub fn delivered_us(&mut self, observed_us: i64) -> Option<i64> {
-        self.backhaul.delivered_us(observed_us)
+    /// The receiver believes an observation: it goes to the network now, or waits for the way to open.
+    ///
+    /// A cut of the mains closes the way for as long as it lasts, so what is believed then waits as well.
+    pub fn believed(&mut self, time_us: i64) {
+        match self.backhaul.delivered_us(time_us) {
+            Some(arrives_us) => self.waiting.push_back((
+                time_us,
+                arrives_us.max(self.mains.back_us().unwrap_or(arrives_us)),
+            )),
+            None => self.overflowed += 1,
+        }
     }
 }
 
@@ -173,7 +204,10 @@ mod tests {
             let state = room.state();
             assert!(state.mains && state.running && state.backhaul);
             assert_eq!(state.clock_offset_s, 0.0);
-            assert_eq!(room.delivered_us(hour * HOUR_US), Some(hour * HOUR_US));
+            room.believed(hour * HOUR_US);
+            room.advance(hour * HOUR_US + 1);
+            assert_eq!((room.state().backlog, room.state().overflowed), (0, 0));
+            assert!(room.state().behind_s < 1.0);
         }
     }
 

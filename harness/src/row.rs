@@ -1,6 +1,7 @@
 //! What one interval of a run leaves behind; every record, plot and label is made from these.
 
 use crate::link::Arrival;
+use crate::room;
 use benchmast_protocol::receiver::Event;
 use benchmast_sim::station::Step;
 use benchmast_sim::truth::Truth;
@@ -47,6 +48,13 @@ pub trait Sink {
     fn event(&mut self, _time_us: i64, _signal_dbm: f64, _event: &Event) -> io::Result<()> {
         Ok(())
     }
+    /// The receiver's surroundings, now and then, where they are not perfect.
+    ///
+    /// # Errors
+    /// What the sink's file says.
+    fn room(&mut self, _state: &room::State) -> io::Result<()> {
+        Ok(())
+    }
 }
 
 impl<S: Sink> Sink for Option<S> {
@@ -64,6 +72,9 @@ impl<S: Sink> Sink for Option<S> {
         self.as_mut()
             .map_or(Ok(()), |sink| sink.event(time_us, signal_dbm, event))
     }
+    fn room(&mut self, state: &room::State) -> io::Result<()> {
+        self.as_mut().map_or(Ok(()), |sink| sink.room(state))
+    }
 }
 
 impl<S: Sink + ?Sized> Sink for &mut S {
@@ -78,6 +89,9 @@ impl<S: Sink + ?Sized> Sink for &mut S {
     }
     fn event(&mut self, time_us: i64, signal_dbm: f64, event: &Event) -> io::Result<()> {
         (**self).event(time_us, signal_dbm, event)
+    }
+    fn room(&mut self, state: &room::State) -> io::Result<()> {
+        (**self).room(state)
     }
 }
 
@@ -98,5 +112,9 @@ impl<A: Sink, B: Sink> Sink for (A, B) {
     fn event(&mut self, time_us: i64, signal_dbm: f64, event: &Event) -> io::Result<()> {
         self.0.event(time_us, signal_dbm, event)?;
         self.1.event(time_us, signal_dbm, event)
+    }
+    fn room(&mut self, state: &room::State) -> io::Result<()> {
+        self.0.room(state)?;
+        self.1.room(state)
     }
 }

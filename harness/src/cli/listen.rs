@@ -99,6 +99,7 @@ impl Desk {
             self.recorder = Some(Recorder::new(
                 &folder.shelf(),
                 &RecorderOptions {
+                    room: false,
                     formats: vec![Format::Csv],
                     observed: true,
                     key: false,

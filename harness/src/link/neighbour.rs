@@ -305,3 +305,16 @@ impl Transmitter {
         )
     }
 }
+
+/// An observation and a health frame, for the lengths of their packets.
+#[cfg(test)]
+pub(super) fn samples() -> impl Iterator<Item = Frame> {
+    let other = Neighbour {
+        head: HeadId(1),
+        heard: 1.0,
+    };
+    let parameters = Parameters::default();
+    let transmitter = Transmitter::new(&other, &parameters, 16, Seed(1), "sample", 0);
+    let observation = Frame::Observation(transmitter.state.observation(0));
+    [observation, Frame::Health(transmitter.health())].into_iter()
+}

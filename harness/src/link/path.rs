@@ -135,8 +135,10 @@ impl Path {
     }
 }
 
-/// Bytes of an observation packet, the most frequent one.
-const OBSERVATION_LEN: usize = 29;
+/// Most bytes of an observation packet, by clause W1.7 of the wire format.
+pub const OBSERVATION_LEN: usize = 29;
+/// Most bytes of a health packet, by the same clause.
+pub const HEALTH_LEN: usize = 27;
 
 /// Signal to noise at which [`GOOD_ENOUGH`] observations are lost, dB: bisection.
 fn needed_snr_db(modulation: &Modulation) -> f64 {
@@ -257,6 +259,25 @@ mod tests {
         spreading_factor: 9,
         bandwidth_hz: 125e3,
     };
+
+    #[test]
+    fn no_packet_is_longer_than_the_budget_counts() {
+        let length = |frame| {
+            let packet = benchmast_protocol::packet::Packet {
+                head: benchmast_protocol::packet::HeadId(1),
+                sequence: 2,
+                frame,
+            };
+            let mut buffer = [0; benchmast_protocol::packet::MAX_PACKET];
+            packet.emit(&mut buffer).expect("a packet").len()
+        };
+        let mut station = crate::link::neighbour::samples();
+        let mut least = |most: usize| {
+            let length = station.next().map(length);
+            length.is_some_and(|length| (most - 6..=most).contains(&length))
+        };
+        assert!(least(OBSERVATION_LEN) && least(HEALTH_LEN));
+    }
 
     #[test]
     fn a_budget_adds_up() {

@@ -345,3 +345,70 @@ mod tests {
         }
     }
 }
+
+/// The receiver's own surroundings, every quarter of an hour.
+pub(super) fn observed_receiver() -> Vec<Column> {
+    vec![
+        time("Instant, UTC"),
+        count("mains", "1 while there is mains"),
+        count(
+            "running",
+            "1 while the receiver runs, on mains or on its battery",
+        ),
+        real(
+            "battery_hours",
+            "h",
+            None,
+            2,
+            "How long its battery would carry it from now on",
+        ),
+        count("network", "1 while the way to the network is open"),
+        count(
+            "satellites",
+            "Satellites tracked; 0 without a satellite receiver",
+        ),
+        real(
+            "horizontal_dilution",
+            "1",
+            None,
+            2,
+            "Horizontal dilution of precision; missing without a fix",
+        ),
+        real(
+            "position_error_east_m",
+            "m",
+            None,
+            1,
+            "Error of the position fix towards east",
+        ),
+        real(
+            "position_error_north_m",
+            "m",
+            None,
+            1,
+            "Error of the position fix towards north",
+        ),
+        real(
+            "clock_offset_s",
+            "s",
+            None,
+            4,
+            "The receiver's clock less true time",
+        ),
+        count(
+            "backlog",
+            "Observations that wait in the receiver for the network",
+        ),
+        real(
+            "behind_s",
+            "s",
+            None,
+            0,
+            "Age of the newest observation that the network has",
+        ),
+        count(
+            "overflowed",
+            "Observations lost since the start because its store was full",
+        ),
+    ]
+}

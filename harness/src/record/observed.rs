@@ -2,6 +2,7 @@
 
 use super::readings::{reported, wire_steps};
 use super::writer::TableWriter;
+use crate::room;
 use crate::row::Sink;
 use benchmast_protocol::frame::{Frame, Health, Observation};
 use benchmast_protocol::packet::HeadId;
@@ -12,6 +13,8 @@ use std::io;
 pub(super) struct Observed {
     pub(super) observations: TableWriter,
     pub(super) health: TableWriter,
+    /// `None` where nothing can go wrong with the receiver's surroundings.
+    pub(super) receiver: Option<TableWriter>,
 }
 
 /// One observation as it came.
@@ -107,5 +110,27 @@ impl Sink for Observed {
             } => self.believe_health(time_us, head.0, *sequence, health),
             _ => Ok(()),
         }
+    }
+
+    fn room(&mut self, state: &room::State) -> io::Result<()> {
+        let Some(table) = &mut self.receiver else {
+            return Ok(());
+        };
+        let fix = state.fix.filter(room::sky::Fix::is_fix);
+        let block = table.block();
+        block.whole(state.time_us);
+        block.whole(i64::from(state.mains));
+        block.whole(i64::from(state.running));
+        block.real(state.battery_hours);
+        block.whole(i64::from(state.backhaul));
+        block.whole(state.fix.map_or(0, |fix| i64::from(fix.satellites)));
+        block.real(fix.map_or(f64::NAN, |fix| fix.horizontal_dilution));
+        block.real(fix.map_or(f64::NAN, |fix| fix.east_m));
+        block.real(fix.map_or(f64::NAN, |fix| fix.north_m));
+        block.real(state.clock_offset_s);
+        block.whole(i64::from(state.backlog));
+        block.real(state.behind_s);
+        block.whole(i64::from(state.overflowed));
+        table.row_done()
     }
 }

@@ -8,6 +8,7 @@ use super::table::Column;
 use super::writer::TableWriter;
 use super::{Facts, Format};
 use crate::faults::Causes;
+use crate::room;
 use crate::row::{Row, Sink};
 use benchmast_protocol::receiver::Event;
 use std::io::{self, Write};
@@ -19,6 +20,8 @@ pub struct RecorderOptions {
     pub formats: Vec<Format>,
     /// Whether what the receiver believed is written.
     pub observed: bool,
+    /// Whether the receiver's surroundings are written beside it: only where they are not perfect.
+    pub room: bool,
     /// Whether the answer key is written.
     pub key: bool,
     /// Rain depth of one tip, micrometres.
@@ -62,6 +65,15 @@ impl Recorder {
             Some(Observed {
                 observations: open("observed", &columns::observed(bucket), false)?,
                 health: open("observed_health", &columns::observed_health(), false)?,
+                receiver: if options.room {
+                    Some(open(
+                        "observed_receiver",
+                        &columns::observed_receiver(),
+                        false,
+                    )?)
+                } else {
+                    None
+                },
             })
         } else {
             None
@@ -94,6 +106,9 @@ impl Recorder {
         if let Some(observed) = self.observed {
             files.extend(observed.observations.finish()?);
             files.extend(observed.health.finish()?);
+            if let Some(receiver) = observed.receiver {
+                files.extend(receiver.finish()?);
+            }
         }
         if let Some(key) = self.key {
             files.extend(key.table.finish()?);
@@ -117,5 +132,8 @@ impl Sink for Recorder {
     }
     fn event(&mut self, time_us: i64, signal_dbm: f64, event: &Event) -> io::Result<()> {
         self.observed.event(time_us, signal_dbm, event)
+    }
+    fn room(&mut self, state: &room::State) -> io::Result<()> {
+        self.observed.room(state)
     }
 }

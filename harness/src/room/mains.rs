@@ -138,6 +138,19 @@ impl Mains {
         next
     }
 
+    /// When the cut that is on now will be over; `None` while there is mains.
+    #[must_use]
+    pub fn back_us(&self) -> Option<i64> {
+        let given = self.cuts.get(self.next).copied();
+        let on = |cut: &Cut| cut.start_us <= self.time_us;
+        given
+            .into_iter()
+            .chain(self.random)
+            .filter(on)
+            .map(|cut| cut.end_us)
+            .max()
+    }
+
     /// Whether there is mains.
     #[must_use]
     pub const fn mains(&self) -> bool {

@@ -1,16 +1,21 @@
 //! From a draft to a plan: what each key says is fine, now they must go together.
 
-use super::draft::{Draft, LocalWindDraft};
-use super::keys::{DEFAULT_CLIMATE, DEFAULT_WIND_HEIGHT_M, surface};
+use super::draft::{AirDraft, Draft, LocalWindDraft};
+use super::keys::{
+    DEFAULT_CLIMATE, DEFAULT_WIND_HEIGHT_M, chemistry, construction, rooms, surface,
+};
 use super::read::{PlacedStation, Places, Reading};
 use super::report::{Document, Kind, Problem};
 use super::stations::Part;
 use super::time::{self, DAY_US};
 use super::{normals, recorded};
+use crate::link::air::Modulation;
 use crate::link::{self, Neighbour};
 use crate::plan::{Network, Plan, WeatherSource};
+use crate::room;
 use benchmast_protocol::frame::{Identity, SensorFit, Serial};
 use benchmast_protocol::packet::HeadId;
+use benchmast_sim::head;
 use benchmast_sim::site::{LocalWind, Place, Site};
 use benchmast_sim::weather::climate::Climate;
 use std::ops::Range;
@@ -94,9 +99,13 @@ impl Assembler<'_> {
                     weather: weather.clone()?,
                     head_id: HeadId(part.draft.head_id),
                     identity: identity?,
-                    head: part.draft.head,
+                    head: head::Parameters {
+                        cells: chemistry(part.draft.cells.as_deref()),
+                        ..part.draft.head
+                    },
                     link,
                     receiver: part.draft.receiver,
+                    room: room(&part.draft),
                     faults,
                 })
             };
@@ -212,6 +221,14 @@ impl Assembler<'_> {
 
     fn link(&mut self, draft: &Draft, places: &Places) -> link::Parameters {
         let mut link = draft.link.clone();
+        link.modulation = modulation(&draft.air);
+        link.path = draft.path.outdoor_m.map(|outdoor_m| link::path::Path {
+            outdoor_m,
+            construction: construction(draft.path.construction.as_deref()),
+            rooms: rooms(draft.path.rooms.as_deref()),
+            floors: draft.path.floors as u8,
+            ..draft.path.path
+        });
         let span = if places.has("link", "burst_loss") {
             places.value("link", "burst_loss")
         } else {
@@ -414,5 +431,35 @@ impl Assembler<'_> {
         };
         let climate = Box::new(climate);
         Some(WeatherSource::Synthetic { climate })
+    }
+}
+
+fn modulation(draft: &AirDraft) -> Modulation {
+    let bandwidth_hz = |usual_khz: f64| 1e3 * draft.bandwidth_khz.unwrap_or(usual_khz);
+    if draft.modulation.as_deref() == Some("chirp") {
+        Modulation::Chirp {
+            spreading_factor: draft.spreading_factor as u8,
+            bandwidth_hz: bandwidth_hz(125.0),
+        }
+    } else {
+        Modulation::Keying {
+            bit_rate: draft.bit_rate,
+            bandwidth_hz: bandwidth_hz(100.0),
+        }
+    }
+}
+
+fn room(draft: &Draft) -> room::Parameters {
+    let sky = draft
+        .sky
+        .window_azimuth_deg
+        .map(|window_azimuth_deg| room::sky::Parameters {
+            window_azimuth_deg,
+            construction: construction(draft.sky.construction.as_deref()),
+            ..draft.sky.sky
+        });
+    room::Parameters {
+        sky,
+        ..draft.room.clone()
     }
 }

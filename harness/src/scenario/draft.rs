@@ -3,6 +3,7 @@
 use super::time::Moment;
 use crate::link;
 use crate::plan::ReceiverPlan;
+use crate::room;
 use benchmast_sim::head;
 use benchmast_sim::site::obstacles::{Obstacle, SECTORS};
 use benchmast_sim::site::{LocalWind, Site};
@@ -61,6 +62,38 @@ pub(super) struct Draft {
     pub(super) neighbour_head_id: Option<u32>,
     pub(super) neighbour_heard: f64,
     pub(super) receiver: ReceiverPlan,
+    pub(super) cells: Option<String>,
+    pub(super) air: AirDraft,
+    pub(super) path: PathDraft,
+    pub(super) room: room::Parameters,
+    pub(super) sky: SkyDraft,
+}
+
+/// How bits are put on the air.
+#[derive(Debug, Clone)]
+pub(super) struct AirDraft {
+    pub(super) modulation: Option<String>,
+    pub(super) bit_rate: f64,
+    pub(super) bandwidth_khz: Option<f64>,
+    pub(super) spreading_factor: u16,
+}
+
+/// The radio path by its geometry.
+#[derive(Debug, Clone, Default)]
+pub(super) struct PathDraft {
+    pub(super) outdoor_m: Option<f64>,
+    pub(super) path: link::path::Path,
+    pub(super) construction: Option<String>,
+    pub(super) rooms: Option<String>,
+    pub(super) floors: u16,
+}
+
+/// The sky that the receiver sees.
+#[derive(Debug, Clone, Default)]
+pub(super) struct SkyDraft {
+    pub(super) window_azimuth_deg: Option<f64>,
+    pub(super) sky: room::sky::Parameters,
+    pub(super) construction: Option<String>,
 }
 
 /// Climate of a place by quantity, as people have it in their tables.
@@ -75,6 +108,8 @@ pub(super) struct NormalsDraft {
     pub(super) prevailing_direction_deg: Option<[f64; 12]>,
     pub(super) cloud_area_fraction: Option<[f64; 12]>,
     pub(super) linke_turbidity: Option<[f64; 12]>,
+    pub(super) second_direction_deg: Option<[f64; 12]>,
+    pub(super) second_share: Option<[f64; 12]>,
 }
 
 /// What stands around the head, quantity by quantity.
@@ -181,6 +216,16 @@ impl Default for Draft {
             neighbour_head_id: None,
             neighbour_heard: 0.5,
             receiver: ReceiverPlan::default(),
+            cells: None,
+            air: AirDraft {
+                modulation: None,
+                bit_rate: 38_400.0,
+                bandwidth_khz: None,
+                spreading_factor: 9,
+            },
+            path: PathDraft::default(),
+            room: room::Parameters::default(),
+            sky: SkyDraft::default(),
         }
     }
 }

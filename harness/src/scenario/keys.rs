@@ -6,6 +6,8 @@
 use super::draft::{Draft, FaultDraft, Slot, StationDraft};
 use crate::faults::CATALOGUE;
 use benchmast_protocol::frame::identity::Serial;
+use benchmast_sim::head::power::cells::CellChemistry;
+use benchmast_sim::physics::radio::{Construction, Rooms};
 use benchmast_sim::site::surface::Surface;
 use benchmast_sim::weather::climate::Climate;
 
@@ -118,6 +120,8 @@ pub(super) const SECTIONS: &[Section<Draft>] = &[
         key("prevailing_direction_deg", "deg", Range(0.0, 360.0), Required, "Where the wind most often comes from, clockwise from true north.", |d| S::MaybeMonths(&mut d.normals.prevailing_direction_deg)),
         key("cloud_area_fraction", "1", Range(0.0, 1.0), Required, "Mean cloud cover.", |d| S::MaybeMonths(&mut d.normals.cloud_area_fraction)),
         key("linke_turbidity", "1", Range(1.0, 10.0), Else("3, ordinary clean air"), "Linke turbidity of the cloudless air: 2 clear and cold, 3 rural, 4 to 6 hazy, dusty or over cities.", |d| S::MaybeMonths(&mut d.normals.linke_turbidity)),
+        key("second_direction_deg", "deg", Range(0.0, 360.0), Else("none"), "Where the wind comes from second most often, if there are two prevailing sectors.", |d| S::MaybeMonths(&mut d.normals.second_direction_deg)),
+        key("second_share", "1", Range(0.0, 0.5), Else("0.3, with `second_direction_deg`"), "Share of the time in which the second sector prevails.", |d| S::MaybeMonths(&mut d.normals.second_share)),
     ]},
     Section { name: "site", meaning: "the surroundings of the head", keys: &[
         key("height_m", "m", Range(0.5, 100.0), Optional, "Height of the cups above ground.", |d| S::Number(&mut d.site.height_m)),
@@ -150,6 +154,13 @@ pub(super) const SECTIONS: &[Section<Draft>] = &[
         key("panel_area_cm2", "cm2", Range(0.0, 1000.0), Optional, "Area of the solar panel; 0 for none.", |d| S::Number(&mut d.head.panel_area_cm2)),
         key("store_farad", "F", Range(0.1, 1000.0), Optional, "Capacitor store.", |d| S::Number(&mut d.head.store_farad)),
         key("cells_mah", "mAh", Range(0.0, 50_000.0), Optional, "Capacity of the reserve cells when inserted; 0 for none.", |d| S::Number(&mut d.head.cells_mah)),
+        key("cells", "", Words(chemistries), Else("`alkaline`"), "What the reserve cells are made of.", |d| S::MaybeText(&mut d.cells)),
+        key("rain_accuracy", "1", Range(0.0, 0.5), Optional, "Accuracy of the rain gauge's adjustment, share of the depth (two standard deviations).", |d| S::Number(&mut d.head.rain_accuracy)),
+        key("tilt_deg", "deg", Range(0.0, 30.0), Optional, "How far the mast leans.", |d| S::Number(&mut d.head.tilt_deg)),
+        key("vane_step_deg", "deg", Range(0.1, 45.0), Optional, "Resolution of the vane's position sensor.", |d| S::Number(&mut d.head.vane_step_deg)),
+        key("vane_gap_deg", "deg", Range(0.0, 30.0), Optional, "Width of the position sensor's gap at the arrow.", |d| S::Number(&mut d.head.vane_gap_deg)),
+        key("clock_ageing_ppm", "ppm", Range(-50.0, 50.0), Optional, "Growth of the clock's frequency error in a year.", |d| S::Number(&mut d.head.clock_ageing_ppm)),
+        key("clock_offset_s", "s", Range(0.0, 3600.0), Optional, "How much later than the period's start the head's first interval begins.", |d| S::Number(&mut d.head.clock_offset_s)),
     ]},
     Section { name: "link", meaning: "what the radio path does to packets", keys: &[
         key("loss", "1", Range(0.0, 1.0), Optional, "Chance that a packet is lost by itself.", |d| S::Number(&mut d.link.loss)),
@@ -161,6 +172,25 @@ pub(super) const SECTIONS: &[Section<Draft>] = &[
         key("delay_max_s", "s", Above(0.0, 3600.0), Optional, "Longest delay.", |d| S::Number(&mut d.link.delay_max_s)),
         key("signal_dbm", "dBm", Range(-150.0, 0.0), Optional, "Median signal strength at the receiver.", |d| S::Number(&mut d.link.signal_dbm)),
         key("signal_spread_db", "dB", Range(0.0, 30.0), Optional, "Standard deviation of the slow signal swing.", |d| S::Number(&mut d.link.signal_spread_db)),
+        key("modulation", "", Words(modulations), Else("`keying`"), "How bits are put on the air: frequency-shift keying or chirp spread spectrum.", |d| S::MaybeText(&mut d.air.modulation)),
+        key("bit_rate", "bit/s", Range(300.0, 500_000.0), Optional, "Bit rate of keying.", |d| S::Number(&mut d.air.bit_rate)),
+        key("bandwidth_khz", "kHz", Range(5.0, 1000.0), Else("100 with keying, 125 with chirp"), "Bandwidth of the receiver's filter, or of the chirp.", |d| S::MaybeNumber(&mut d.air.bandwidth_khz)),
+        key("spreading_factor", "", Range(6.0, 12.0), Optional, "Spreading factor of the chirp.", |d| S::Short(&mut d.air.spreading_factor)),
+    ]},
+    Section { name: "link.path", meaning: "the radio path by its geometry, which then sets the median signal and loses weak packets; leave the section out for `signal_dbm`", keys: &[
+        key("outdoor_m", "m", Range(0.0, 20_000.0), Required, "From the head to the building of the receiver.", |d| S::MaybeNumber(&mut d.path.outdoor_m)),
+        key("indoor_m", "m", Range(0.0, 200.0), Optional, "From the outer wall to the receiver; 0 at an open window or outdoors.", |d| S::Number(&mut d.path.path.indoor_m)),
+        key("construction", "", Words(constructions), Else("`traditional`"), "How the building is made: ordinary glass and walls, or metal-coated glass and foil (ITU-R P.2109).", |d| S::MaybeText(&mut d.path.construction)),
+        key("rooms", "", Words(room_kinds), Else("`residential`"), "What its rooms are used for (ITU-R P.1238).", |d| S::MaybeText(&mut d.path.rooms)),
+        key("floors", "", Range(0.0, 20.0), Optional, "Floors between the way in and the receiver.", |d| S::Short(&mut d.path.floors)),
+        key("extra_loss_db", "dB", Range(0.0, 100.0), Optional, "Walls and things not counted elsewhere.", |d| S::Number(&mut d.path.path.extra_loss_db)),
+        key("frequency_mhz", "MHz", Range(400.0, 5000.0), Optional, "Carrier frequency.", |d| S::Number(&mut d.path.path.frequency_mhz)),
+        key("power_dbm", "dBm", Range(-30.0, 30.0), Optional, "Power into the head's antenna.", |d| S::Number(&mut d.path.path.power_dbm)),
+        key("head_gain_dbi", "dBi", Range(-30.0, 20.0), Optional, "Gain of the head's antenna.", |d| S::Number(&mut d.path.path.head_gain_dbi)),
+        key("receiver_gain_dbi", "dBi", Range(-30.0, 20.0), Optional, "Gain of the receiver's antenna.", |d| S::Number(&mut d.path.path.receiver_gain_dbi)),
+        key("noise_figure_db", "dB", Range(0.0, 30.0), Optional, "Noise figure of the receiver.", |d| S::Number(&mut d.path.path.noise_figure_db)),
+        key("noise_rise_db", "dB", Range(0.0, 60.0), Optional, "By how much the house's electronics raise the noise.", |d| S::Number(&mut d.path.path.noise_rise_db)),
+        key("steadiness_db", "dB", Range(-20.0, 40.0), Optional, "Power of the steady part of the signal over that of its echoes.", |d| S::Number(&mut d.path.path.steadiness_db)),
     ]},
     Section { name: "link.neighbour", meaning: "another head on the same channel; leave the section out for none", keys: &[
         key("head_id", "", Address, Required, "Its radio address, hexadecimal; another than [head]'s.", |d| S::MaybeAddress(&mut d.neighbour_head_id)),
@@ -169,11 +199,40 @@ pub(super) const SECTIONS: &[Section<Draft>] = &[
     Section { name: "receiver", meaning: "what the receiver does", keys: &[
         key("silent_after_intervals", "intervals", Range(1.0, u16::MAX as f64), Optional, "Intervals without a packet after which a head counts as silent.", |d| S::Short(&mut d.receiver.silent_after_intervals)),
         key("commissioned", "", Flag, Optional, "The head was paired beside the receiver, so its first identity packet always arrives.", |d| S::Flag(&mut d.receiver.commissioned)),
+        key("clock_ppm", "ppm", Range(0.0, 500.0), Optional, "Bound of the error of its clock while neither satellites nor the network set it.", |d| S::Number(&mut d.room.clock_ppm)),
+    ]},
+    Section { name: "receiver.mains", meaning: "the receiver's mains and its small battery", keys: &[
+        key("cuts_a_year", "1/year", Range(0.0, 10_000.0), Optional, "Cuts of the mains at random.", |d| S::Number(&mut d.room.mains.cuts_a_year)),
+        key("cut_hours", "h", Above(0.0, 1000.0), Optional, "Mean length of a cut.", |d| S::Number(&mut d.room.mains.cut_hours)),
+        key("battery_hours", "h", Range(0.0, 1000.0), Optional, "How long the full battery carries the receiver; 0 for none.", |d| S::Number(&mut d.room.mains.battery_hours)),
+        key("charge_hours", "h", Above(0.0, 1000.0), Optional, "How long mains takes to fill it.", |d| S::Number(&mut d.room.mains.charge_hours)),
+    ]},
+    Section { name: "receiver.backhaul", meaning: "the way from the receiver to the network", keys: &[
+        key("outages_a_year", "1/year", Range(0.0, 10_000.0), Optional, "Outages at random.", |d| S::Number(&mut d.room.backhaul.outages_a_year)),
+        key("outage_hours", "h", Above(0.0, 10_000.0), Optional, "Mean length of an outage.", |d| S::Number(&mut d.room.backhaul.outage_hours)),
+        key("store_hours", "h", Range(0.0, 100_000.0), Optional, "How much the receiver can keep; what is older is lost.", |d| S::Number(&mut d.room.backhaul.store_hours)),
+        key("catch_up", "1", Range(1.0, 100_000.0), Optional, "How much faster than real time it catches up.", |d| S::Number(&mut d.room.backhaul.catch_up)),
+    ]},
+    Section { name: "receiver.sky", meaning: "the satellites that the receiver's position fix comes from; leave the section out for none", keys: &[
+        key("window_azimuth_deg", "deg", Range(0.0, 360.0), Required, "Where its window looks, clockwise from true north.", |d| S::MaybeNumber(&mut d.sky.window_azimuth_deg)),
+        key("window_width_deg", "deg", Range(0.0, 360.0), Optional, "Width of the view; 0 for no window, 360 for the open.", |d| S::Number(&mut d.sky.sky.window_width_deg)),
+        key("window_top_deg", "deg", Range(0.0, 90.0), Optional, "Highest elevation seen.", |d| S::Number(&mut d.sky.sky.window_top_deg)),
+        key("construction", "", Words(constructions), Else("`traditional`"), "How walls and glass are made, as in [link.path].", |d| S::MaybeText(&mut d.sky.construction)),
     ]},
 ];
 
 /// Sections of a scenario that a station may have of its own; what it leaves out holds as at the top.
-pub(super) const OF_STATIONS: [&str; 5] = ["site", "head", "link", "link.neighbour", "receiver"];
+pub(super) const OF_STATIONS: [&str; 9] = [
+    "site",
+    "head",
+    "link",
+    "link.neighbour",
+    "link.path",
+    "receiver",
+    "receiver.mains",
+    "receiver.backhaul",
+    "receiver.sky",
+];
 
 /// A station of a network; the section is repeated.
 #[rustfmt::skip]
@@ -229,6 +288,58 @@ fn faults() -> Vec<&'static str> {
 
 fn local_winds() -> Vec<&'static str> {
     vec!["none", "sea_breeze", "valley"]
+}
+
+/// Words and what they mean.
+type Meanings<T, const N: usize> = [(&'static str, T); N];
+
+const CHEMISTRIES: Meanings<CellChemistry, 2> = [
+    ("alkaline", CellChemistry::Alkaline),
+    ("lithium", CellChemistry::Lithium),
+];
+const CONSTRUCTIONS: Meanings<Construction, 2> = [
+    ("traditional", Construction::Traditional),
+    ("thermally_efficient", Construction::ThermallyEfficient),
+];
+const ROOMS: Meanings<Rooms, 3> = [
+    ("residential", Rooms::Residential),
+    ("office", Rooms::Office),
+    ("commercial", Rooms::Commercial),
+];
+
+fn chemistries() -> Vec<&'static str> {
+    CHEMISTRIES.iter().map(|(word, _)| *word).collect()
+}
+
+fn constructions() -> Vec<&'static str> {
+    CONSTRUCTIONS.iter().map(|(word, _)| *word).collect()
+}
+
+fn room_kinds() -> Vec<&'static str> {
+    ROOMS.iter().map(|(word, _)| *word).collect()
+}
+
+fn modulations() -> Vec<&'static str> {
+    vec!["keying", "chirp"]
+}
+
+fn meaning<T: Copy + Default>(meanings: &[(&str, T)], word: Option<&str>) -> T {
+    // A word that is none of these has been refused when it was read.
+    let found = meanings.iter().find(|(known, _)| Some(*known) == word);
+    found.map_or_else(T::default, |(_, meaning)| *meaning)
+}
+
+/// The chemistry of a word of the list, the usual one without a word; likewise the next two.
+pub(super) fn chemistry(word: Option<&str>) -> CellChemistry {
+    meaning(&CHEMISTRIES, word)
+}
+
+pub(super) fn construction(word: Option<&str>) -> Construction {
+    meaning(&CONSTRUCTIONS, word)
+}
+
+pub(super) fn rooms(word: Option<&str>) -> Rooms {
+    meaning(&ROOMS, word)
 }
 
 /// The grounds in the words of a scenario.

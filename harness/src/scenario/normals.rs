@@ -5,6 +5,9 @@ use super::read::Places;
 use super::report::{Document, Kind, Problem};
 use benchmast_sim::weather::climate::{Climate, Normals, USUAL_LINKE_TURBIDITY};
 
+/// Share of a second prevailing sector when nothing is said.
+const USUAL_SECOND_SHARE: f64 = 0.3;
+
 const MONTHS: [&str; 12] = [
     "January",
     "February",
@@ -36,6 +39,8 @@ pub(super) fn climate(
     let direction = draft.prevailing_direction_deg?;
     let cloud = draft.cloud_area_fraction?;
     let turbidity = draft.linke_turbidity.unwrap_or([USUAL_LINKE_TURBIDITY; 12]);
+    let second = draft.second_direction_deg;
+    let second_share = draft.second_share.unwrap_or([USUAL_SECOND_SHARE; 12]);
     let found_before = problems.len();
     let mut conflict = |key: &str, message: String, help: &str| {
         problems.push(document.problem(
@@ -81,8 +86,8 @@ pub(super) fn climate(
             mean_wind_speed_ms: wind[month],
             // 360 and 0 are one direction, and the sim knows [0, 360).
             prevailing_direction_deg: direction[month] % 360.0,
-            second_direction_deg: 0.0,
-            second_share: 0.0,
+            second_direction_deg: second.map_or(0.0, |second| second[month] % 360.0),
+            second_share: second.map_or(0.0, |_| second_share[month]),
             cloud_area_fraction: cloud[month],
             linke_turbidity: turbidity[month],
         }),

@@ -4,6 +4,7 @@ use super::draft::Draft;
 use super::keys::{SECTIONS, surface_word};
 use super::time;
 use crate::faults::Shape;
+use crate::link::path::{HEALTH_LEN, OBSERVATION_LEN, duty_cycle};
 use crate::plan::{self, Network, Plan, WeatherSource};
 use benchmast_sim::site::{Place, Site};
 use benchmast_sim::weather::Offset;
@@ -24,6 +25,7 @@ pub fn summary(plan: &Plan) -> String {
         ),
     );
     changes(&mut page, plan, true);
+    radio(&mut page, plan);
     neighbour(&mut page, plan);
     faults(&mut page, &[plan]);
     page.0
@@ -70,6 +72,9 @@ pub fn network_summary(network: &Network) -> String {
             ),
         );
         changes(&mut page, plan, false);
+        if plan.link.path.is_some() {
+            radio(&mut page, plan);
+        }
         if plan.link.neighbour.is_some() {
             neighbour(&mut page, plan);
         }
@@ -146,6 +151,50 @@ fn way(from: Place, to: Place) -> String {
         "at the place".to_owned()
     } else {
         format!("{} of the place", parts.join(" and "))
+    }
+}
+
+/// Time on the air, and where the power goes if the path is given by its geometry.
+fn radio(page: &mut Page, plan: &Plan) {
+    let modulation = &plan.link.modulation;
+    let interval_s = f64::from(plan.head.interval_s);
+    let duty = duty_cycle(modulation, interval_s, OBSERVATION_LEN, HEALTH_LEN);
+    let milliseconds = modulation.airtime_us(OBSERVATION_LEN) as f64 * 1e-3;
+    page.line(
+        "radio",
+        &format!(
+            "at most {milliseconds:.1} ms on the air for an observation, {:.3} % of the time in all",
+            100.0 * duty
+        ),
+    );
+    let Some(path) = plan.link.path else { return };
+    let budget = path.budget(modulation);
+    page.line(
+        "",
+        &format!(
+            "{:.0} dB lost in {:.0} m of free space, {:.0} dB at the wall, {:.0} dB in rooms and floors, {:.0} dB else",
+            budget.free_space_db,
+            path.outdoor_m + path.indoor_m,
+            budget.entry_db,
+            budget.indoor_db,
+            path.extra_loss_db
+        ),
+    );
+    page.line(
+        "",
+        &format!(
+            "median signal {:.0} dBm, {:.0} dB {} what 99 of 100 observations need",
+            budget.signal_dbm,
+            budget.margin_db().abs(),
+            if budget.margin_db() < 0.0 {
+                "below"
+            } else {
+                "above"
+            }
+        ),
+    );
+    if plan.room.sky.is_some() {
+        page.line("", "position fix from satellites in its window");
     }
 }
 
@@ -231,12 +280,20 @@ fn changes(page: &mut Page, plan: &Plan, tells_of_none: bool) {
         head: plan.head,
         link: plan.link.clone(),
         receiver: plan.receiver,
+        room: plan.room.clone(),
         serial: plan.identity.serial.0,
         hardware: plan.identity.hardware,
         head_id: plan.head_id.0,
         ..Draft::default()
     };
-    for name in ["site", "head", "link", "receiver"] {
+    for name in [
+        "site",
+        "head",
+        "link",
+        "receiver",
+        "receiver.mains",
+        "receiver.backhaul",
+    ] {
         let keys = SECTIONS
             .iter()
             .filter(|section| section.name == name)
@@ -254,8 +311,15 @@ fn changes(page: &mut Page, plan: &Plan, tells_of_none: bool) {
                 }
             })
             .collect();
-        let title = if name == "head" { "" } else { name };
-        if changed.is_empty() && name != "head" && tells_of_none {
+        // What few scenarios speak of is told where it is spoken of.
+        let often = !matches!(name, "head" | "receiver.mains" | "receiver.backhaul");
+        let title = match name {
+            "head" => "",
+            "receiver.mains" => "mains",
+            "receiver.backhaul" => "backhaul",
+            name => name,
+        };
+        if changed.is_empty() && often && tells_of_none {
             page.line(title, "all as usual");
         }
         for (index, change) in changed.iter().enumerate() {

@@ -5,10 +5,13 @@ use super::keys::{Allowed, DEFAULT_CLIMATE, FAULT, Need, SECTIONS, STATION};
 use super::time::{DAY_US, HOUR_US};
 use super::{Report, parse, parse_network, units};
 use crate::faults::Shape;
+use crate::link::air::Modulation;
 use crate::link::{self, Neighbour};
 use crate::plan::{Network, Plan, ReceiverPlan, WeatherSource};
 use benchmast_protocol::packet::HeadId;
 use benchmast_sim::head;
+use benchmast_sim::head::power::cells::CellChemistry;
+use benchmast_sim::physics::radio::{Construction, Rooms};
 use benchmast_sim::site::surface::Surface;
 use benchmast_sim::site::{LocalWind, Site};
 use benchmast_sim::weather::climate::{Climate, USUAL_LINKE_TURBIDITY};
@@ -67,7 +70,9 @@ fn other_value(name: &str, allowed: Allowed, slot: &Slot<'_>) -> String {
         _ => least + (most - least) * 0.23,
     };
     match (allowed, slot) {
-        (Allowed::Range(..), Slot::Long(_) | Slot::Short(_)) => "77".to_owned(),
+        (Allowed::Range(least, most), Slot::Long(_) | Slot::Short(_)) => {
+            format!("{}", 77.0_f64.clamp(least, most))
+        }
         (Allowed::Range(least, most) | Allowed::Above(least, most), _) => {
             format!("{}", number(least, most))
         }
@@ -82,7 +87,9 @@ fn other_value(name: &str, allowed: Allowed, slot: &Slot<'_>) -> String {
 
 #[test]
 fn every_key_changes_the_plan_and_nothing_else_is_needed_for_that() {
-    let usual = with("[link.neighbour]\nhead_id = \"0000b002\"\n");
+    const OPTIONAL: &str = "[link.neighbour]\nhead_id = \"0000b002\"\n[link.path]\noutdoor_m = 40\n\
+        [receiver.sky]\nwindow_azimuth_deg = 90\n";
+    let usual = with(OPTIONAL);
     for section in SECTIONS {
         for key in section.keys {
             // These stand in for others, or need others, and have tests of their own.
@@ -92,12 +99,13 @@ fn every_key_changes_the_plan_and_nothing_else_is_needed_for_that() {
                 || key.name == "end"
                 || is_of_wind
                 || key.name.starts_with("obstacle_")
+                || key.name == "spreading_factor"
             {
                 continue;
             }
             let value = other_value(key.name, key.allowed, &(key.slot)(&mut Draft::default()));
             let line = format!("{} = {value}\n", key.name);
-            let mut sections = format!("{SMALLEST}[link.neighbour]\nhead_id = \"0000b002\"\n");
+            let mut sections = format!("{SMALLEST}{OPTIONAL}");
             let old = sections
                 .lines()
                 .find(|old| old.starts_with(&format!("{} =", key.name)))
@@ -117,6 +125,32 @@ fn every_key_changes_the_plan_and_nothing_else_is_needed_for_that() {
             assert!(plan != usual, "[{}] {line}", section.name);
         }
     }
+}
+
+#[test]
+fn the_radio_and_the_receivers_room_are_what_the_scenario_says() {
+    let plan = with(
+        "[link]\nmodulation = \"chirp\"\nspreading_factor = 10\n[link.path]\noutdoor_m = 60\nfloors = 2\n\
+         construction = \"thermally_efficient\"\nrooms = \"office\"\n[receiver]\nclock_ppm = 20\n\
+         [receiver.mains]\ncuts_a_year = 12\n[receiver.backhaul]\noutages_a_year = 30\n\
+         [receiver.sky]\nwindow_azimuth_deg = 200\n[head]\ncells = \"lithium\"\n",
+    );
+    assert_eq!(
+        plan.link.modulation,
+        Modulation::Chirp {
+            spreading_factor: 10,
+            bandwidth_hz: 125e3
+        }
+    );
+    let path = plan.link.path.expect("a path");
+    assert_eq!((path.outdoor_m, path.floors), (60.0, 2));
+    assert_eq!(path.construction, Construction::ThermallyEfficient);
+    assert_eq!(path.rooms, Rooms::Office);
+    assert_eq!(plan.room.clock_ppm, 20.0);
+    assert_eq!(plan.room.mains.cuts_a_year, 12.0);
+    assert_eq!(plan.room.backhaul.outages_a_year, 30.0);
+    assert_eq!(plan.room.sky.map(|sky| sky.window_azimuth_deg), Some(200.0));
+    assert_eq!(plan.head.cells, CellChemistry::Lithium);
 }
 
 #[test]

@@ -94,6 +94,7 @@ pub(crate) fn plan(length_us: i64) -> Plan {
         head: head::Parameters::default(),
         link: link::Parameters::default(),
         receiver: ReceiverPlan::default(),
+        room: Default::default(),
         faults: Vec::new(),
     }
 }

@@ -129,12 +129,12 @@ mod tests {
             assert_eq!(light.step(&night, noise, noise), (2.0, 0.0));
         }
         night.air_temperature_degc = 40.0;
-        for _ in 0..10 {
+        for _ in 0..40 {
             light.step(&night, 0.0, 0.0);
         }
         assert_eq!(light.step(&night, 0.0, 0.0).0, 6.0, "1.6 lx four times");
         night.air_temperature_degc = -20.0;
-        for _ in 0..10 {
+        for _ in 0..40 {
             light.step(&night, 0.0, 0.0);
         }
         assert_eq!(light.step(&night, 0.0, 0.0).0, 0.0);

@@ -1,7 +1,7 @@
 //! Saturation vapour pressure and dew point without an exponential or a logarithm, for what is asked for at
 //! every step.
 
-use crate::physics::moist_air::{dew_point_degc, saturation_vapour_pressure_hpa};
+use crate::physics::moist_air::saturation_vapour_pressure_hpa;
 use std::sync::LazyLock;
 
 /// Range of the table, degC, and its pieces of 1 K.
@@ -46,23 +46,43 @@ pub fn quick_saturation_hpa(temperature_degc: f64) -> f64 {
     a + x * (b + x * (c + x * d))
 }
 
-/// Dew point over water, degC, from the vapour pressure in hPa (above 0) and a dew point near it, such as the
-/// last one.
+/// Dew points of vapour pressures that follow each other closely.
 ///
-/// The inverse of the WMO formula, exact but for the logarithm of the ratio of the pressure to saturation at
-/// the near dew point, which is a series: within 1e-5 K wherever the ratio is within a fifth of 1; beyond
-/// that the logarithm itself.
-#[must_use]
-pub fn dew_point_near_degc(vapour_pressure_hpa: f64, near_degc: f64) -> f64 {
-    let ratio = vapour_pressure_hpa / quick_saturation_hpa(near_degc);
-    if !(0.8..1.25).contains(&ratio) {
-        return dew_point_degc(vapour_pressure_hpa);
+/// The inverse of the WMO formula (Part I, Annex 4.B), exact but for the logarithm of the ratio of the pressure
+/// to one not far from it, which is a series: within 2e-6 K. Where the pressure has moved by more than a
+/// twentieth, the logarithm itself gives a new one to start from.
+#[derive(Debug, Clone, Copy)]
+pub struct DewPoints {
+    /// One over the pressure near which the last ones were, 1/hPa, and the logarithm of that pressure over
+    /// the formula's own at 0 degC.
+    per_hpa: f64,
+    log: f64,
+}
+
+impl Default for DewPoints {
+    fn default() -> Self {
+        Self::about(6.112)
     }
-    let s = (ratio - 1.0) / (ratio + 1.0);
-    let square = s * s;
-    let step = 2.0 * s * (1.0 + square * (1.0 / 3.0 + square * (1.0 / 5.0)));
-    let log = A * near_degc / (B_K + near_degc) + step;
-    B_K * log / (A - log)
+}
+
+impl DewPoints {
+    fn about(vapour_pressure_hpa: f64) -> Self {
+        Self {
+            per_hpa: 1.0 / vapour_pressure_hpa,
+            log: libm::log(vapour_pressure_hpa * (1.0 / 6.112)),
+        }
+    }
+
+    /// Dew point over water, degC, from the vapour pressure in hPa, which must be above 0.
+    pub fn dew_point_degc(&mut self, vapour_pressure_hpa: f64) -> f64 {
+        let mut x = vapour_pressure_hpa * self.per_hpa - 1.0;
+        if x.abs() > 0.05 {
+            *self = Self::about(vapour_pressure_hpa);
+            x = 0.0;
+        }
+        let log = self.log + x * (1.0 - x * (0.5 - x * (1.0 / 3.0 - x * 0.25)));
+        B_K * log / (A - log)
+    }
 }
 
 #[cfg(test)]
@@ -85,14 +105,15 @@ mod tests {
     }
 
     #[test]
-    fn the_dew_point_is_found_from_near_and_from_far() {
-        for i in -50..40 {
-            let near = f64::from(i);
-            for away in [-40.0, -3.0, -0.4, 0.0, 0.01, 1.7, 5.0] {
-                let wanted = near + away;
-                let vapour = saturation_vapour_pressure_hpa(wanted);
-                let found = dew_point_near_degc(vapour, near);
-                assert!((found - wanted).abs() < 1e-5, "{near} {wanted}: {found}");
+    fn the_dew_point_is_found_near_and_far_from_the_last() {
+        let mut points = DewPoints::default();
+        for i in -500..400 {
+            let last = f64::from(i) * 0.1;
+            for away in [-40.0, -3.0, -0.4, 0.0, 0.01, 0.6, 1.7, 5.0] {
+                let wanted = last + away;
+                points.dew_point_degc(saturation_vapour_pressure_hpa(last));
+                let found = points.dew_point_degc(saturation_vapour_pressure_hpa(wanted));
+                assert!((found - wanted).abs() < 2e-6, "{last} {wanted}: {found}");
             }
         }
     }

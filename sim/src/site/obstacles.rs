@@ -137,11 +137,11 @@ impl Shelter {
         })
     }
 
-    /// Share of the wind from `from_deg` that is left.
+    /// Share of the wind from `from_deg`, 0 to 360, that is left.
     pub(super) fn left(&self, from_deg: f64) -> f64 {
-        let position = from_deg * (1.0 / DIRECTION_DEG);
-        let below = libm::floor(position);
-        let index = below.rem_euclid(DIRECTIONS as f64) as usize;
+        let position = from_deg.max(0.0) * (1.0 / DIRECTION_DEG);
+        let index = (position as usize).min(DIRECTIONS - 1);
+        let below = index as f64;
         let (low, high) = (self.left[index], self.left[(index + 1) % DIRECTIONS]);
         low + (high - low) * (position - below)
     }
@@ -243,13 +243,25 @@ pub(super) fn sector_of(bearing_deg: f64) -> (usize, f64) {
     (nearest.rem_euclid(SECTORS as f64) as usize, off_deg)
 }
 
+/// The difference of two bearings brought into -180 to 180 degrees. Adding and taking away 1.5 * 2^52 rounds to
+/// whole turns.
 fn shorter(degrees: f64) -> f64 {
-    degrees - 360.0 * libm::floor(degrees * (1.0 / 360.0) + 0.5)
+    const NO_FRACTION: f64 = 6_755_399_441_055_744.0;
+    degrees - 360.0 * ((degrees * (1.0 / 360.0) + NO_FRACTION) - NO_FRACTION)
 }
 
+/// A bearing within one turn of 0 to 360 brought into it, 360 excluded.
 fn turn(degrees: f64) -> f64 {
-    let turned = degrees - 360.0 * libm::floor(degrees * (1.0 / 360.0));
-    if turned >= 360.0 { 0.0 } else { turned }
+    let turned = if degrees < 0.0 {
+        degrees + 360.0
+    } else {
+        degrees
+    };
+    if turned >= 360.0 {
+        turned - 360.0
+    } else {
+        turned
+    }
 }
 
 #[cfg(test)]

@@ -47,7 +47,7 @@ impl Surface {
             Self::Grass => Ground::new(0.20, 2.0e4, 2.0e5, 6.0, 0.35),
             Self::DryGrass => Ground::new(0.20, 2.0e4, 2.0e5, 9.0, 0.12),
             Self::Gravel => Ground::new(0.22, 3.0e4, 2.0e5, 9.0, 0.02),
-            Self::Paving => Ground::new(0.15, 6.0e4, 3.0e5, 20.0, 0.0),
+            Self::Paving => Ground::new(0.15, 4.0e4, 2.5e5, 13.0, 0.0),
             Self::Roof => Ground::new(0.30, 3.0e4, 6.0e4, 4.0, 0.0),
             Self::DarkRoof => Ground::new(0.08, 3.0e4, 1.2e5, 4.0, 0.0),
             Self::Water => Ground::new(0.07, 2.0e6, 8.0e6, 200.0, 1.0),
@@ -109,7 +109,7 @@ pub const AIR_SHARE: f64 = 0.12;
 /// Wind that halves this share, m/s: `1 / (1 + u / 2)` (common practice, no source).
 const HALVING_WIND_MS: f64 = 2.0;
 /// Time between two steps of the ground, s.
-const STEP_S: f64 = 60.0;
+const STEP_S: f64 = 240.0;
 /// Psychrometer coefficient at 1013 hPa, hPa/K (WMO-No. 8, Annex 4.B).
 const PSYCHROMETER_HPA_K: f64 = 0.66;
 /// Long-wave exchange per kelvin at 15 degC, W/(m2 K): 4 sigma T^3.

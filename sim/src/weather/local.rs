@@ -8,7 +8,7 @@ use super::rain::Fall;
 use super::wind::{Step, Turbulence, blown};
 use crate::entropy::{Seed, Stream};
 use crate::physics::moist_air::psychrometer_coefficient_per_k;
-use crate::physics::saturation_table::{dew_point_near_degc, quick_saturation_hpa};
+use crate::physics::saturation_table::{DewPoints, quick_saturation_hpa};
 use crate::site::{Place, Site};
 use crate::truth::Truth;
 
@@ -52,7 +52,7 @@ pub(crate) struct Local {
     ramp_step: f64,
     ramp_chance: f64,
     shaded: f64,
-    dew_point: f64,
+    dew_points: DewPoints,
 }
 
 impl Local {
@@ -85,7 +85,7 @@ impl Local {
             ramp_step: interval_s / RAMP_S,
             ramp_chance: 1.0 - libm::exp(-interval_s / RAMP_S),
             shaded: 0.0,
-            dew_point: 0.0,
+            dew_points: DewPoints::default(),
         }
     }
 
@@ -127,7 +127,7 @@ impl Local {
         self.shaded += (light.shade - self.shaded) * self.shade;
         let eddy_k = 0.03 + STABLE_EDDY_K * slow.stable + 0.0003 * slow.heat_flux_wm2;
         let ramp_k = 0.0006 * slow.heat_flux_wm2;
-        let shade_k = -0.9 * self.shaded / (1.0 + 0.25 * slow.wind_ms);
+        let shade_k = -1.1 * self.shaded / (1.0 + 0.25 * slow.wind_ms);
         let mut temperature = slow.temperature_degc
             + slow.fineness * (eddy_k * self.temperature + ramp_k * ramp)
             + wave * WAVE_K * self.wave.0
@@ -148,9 +148,8 @@ impl Local {
         }
         let saturation = quick_saturation_hpa(temperature);
         let vapour = vapour.min(saturation).max(1e-4);
-        self.dew_point = dew_point_near_degc(vapour, self.dew_point);
         // The inverse of the saturation formula may round up past the temperature.
-        let dew_point = self.dew_point.min(temperature);
+        let dew_point = self.dew_points.dew_point_degc(vapour).min(temperature);
 
         let cover = slow.cover + (0.95 - slow.cover).max(0.0) * fall.cloud;
         Truth {

@@ -8,6 +8,7 @@
 //! 16 s. The fallen depth is an integral of a function of time, so any interval gets exactly its share.
 
 mod cell;
+#[cfg(test)]
 mod fit;
 mod outflow;
 mod phases;
@@ -24,11 +25,10 @@ use super::noise::{floor, smooth_step};
 use super::region::Offset;
 use super::synoptic::{System, Train};
 use crate::entropy::{Key, Seed};
-use cell::{Cell, Ground, HOUR_S, mix};
-pub(crate) use fit::Wanted;
+use cell::{Cell, HOUR_S, View, mix};
 pub(crate) use outflow::Outflow;
 use outflow::{Pool, REACH_KM, USUAL_DEPRESSION_K, together};
-pub(crate) use phases::{Phase, phases, phases_with, possible_phases, possible_phases_with};
+pub(crate) use phases::{Phase, phases, phases_with, possible_phases_with};
 use texture::Texture;
 pub(crate) use texture::cascade;
 
@@ -165,11 +165,7 @@ impl Rain {
             }
             let kind = phase.kind;
             let reach_km = if kind.pools { reach_km } else { 0.0 };
-            let widest_km = match phase.law.ground {
-                Ground::Discs { cell_km, .. } => cell_km.1,
-                #[cfg(test)]
-                Ground::Everywhere => 0.0,
-            };
+            let view = View { key, at, reach_km };
             let window_s = (phase.start_s, phase.end_s);
             let mut found = |seen: cell::Seen| {
                 let start_s = seen.start_s + lag_s;
@@ -188,15 +184,11 @@ impl Rain {
                         .extend(Pool::of(&seen, lag_s, scale_mmh, motion_ms));
                 }
             };
-            phase.law.clusters(
-                key,
-                mix(system.number, index),
-                window_s,
-                phase.clusters,
-                at,
-                widest_km + reach_km,
-                |cluster| phase.law.cells(key, &cluster, at, reach_km, &mut found),
-            );
+            let own = mix(system.number, index);
+            let (law, mean) = (&phase.law, phase.clusters);
+            law.clusters(&view, own, window_s, mean, |cluster| {
+                law.cells(&view, &cluster, &mut found);
+            });
         }
     }
 

@@ -2,7 +2,8 @@
 //!
 //! A record's own values are kept: at its instant, temperature, dew point and sea-level pressure are
 //! exactly the record's, and the slow part of the wind is (turbulence lies on top of it); its rain falls,
-//! to the last bit, between the record before and itself. In between, monotone curves and the same fine
+//! to rounding, between the record before and itself, as rain or snow by the wet bulb of the moment: a light
+//! fall in spells, a heavy one without a break, rising and falling towards its neighbours. In between, monotone curves and the same fine
 //! structure as in computed weather, which vanishes at the records and is back a minute or two from them.
 //!
 //! - A dew point above the temperature, as rounding makes it, is taken as the temperature.
@@ -28,13 +29,13 @@ use super::noise::Curve;
 use super::pressure::station_hpa;
 use super::rain::Fall;
 use super::seconds;
-use super::temperature::patchiness_k;
+use super::temperature::{patchiness_k, solid_share};
 use crate::entropy::Seed;
-use crate::physics::moist_air::saturation_vapour_pressure_hpa;
+use crate::physics::moist_air::{saturation_vapour_pressure_hpa, wet_bulb_degc};
 use crate::physics::wind_profile::{
     OPEN_TERRAIN_ROUGHNESS_M, REFERENCE_HEIGHT_M, logarithmic_ratio,
 };
-use crate::site::Place;
+use crate::site::{Place, net_longwave_wm2};
 use series::Series;
 use showers::Showers;
 
@@ -496,12 +497,19 @@ impl Recorded {
         let (rain_cloud, rain_mmh) = self.rain.overhead(time_s);
         let under_rain = optics.transmission.min(rain_transmission(rain_mmh));
         let transmission = optics.transmission + (under_rain - optics.transmission) * rain_cloud;
-        let heat_flux = 0.25 * light.sky.global_wm2 * transmission;
+        // More of the sun's heat warms the air the drier it is (common practice, no source).
+        let humidity = saturation_vapour_pressure_hpa(self.dew_point.at(time_s))
+            / saturation_vapour_pressure_hpa(self.temperature.at(time_s));
+        let into_air = 0.12 + 0.3 * (1.0 - humidity).clamp(0.0, 1.0);
+        let heat_flux = into_air * light.sky.global_wm2 * transmission;
         let patch_k = free * patchiness_k(cover, heat_flux);
         let temperature = self.temperature.at(time_s) + patch_k * self.warmth.value(time_s);
         let vapour = saturation_vapour_pressure_hpa(self.dew_point.at(time_s))
             * (1.0 + 0.01 * free * self.moisture.value(time_s));
         let vapour = vapour.min(saturation_vapour_pressure_hpa(temperature));
+        let pressure = station_hpa(self.pressure.at(time_s), &self.place, temperature, vapour);
+        let wet_bulb = wet_bulb_degc(temperature, vapour, pressure);
+        let overcast = cover + (0.95 - cover).max(0.0) * rain_cloud;
         let gusty = (1.0 + 0.14 * free * self.speed.value(time_s)).max(0.3);
         let wind = self.wind.at(time_s).max(0.0) * gusty;
         let calm = self.calm.at(time_s);
@@ -514,12 +522,10 @@ impl Recorded {
             slow: Slow {
                 temperature_degc: temperature,
                 vapour_pressure_hpa: vapour,
-                pressure_hpa: station_hpa(
-                    self.pressure.at(time_s),
-                    &self.place,
-                    temperature,
-                    vapour,
-                ),
+                pressure_hpa: pressure,
+                wet_bulb_degc: wet_bulb,
+                solid_share: solid_share(wet_bulb),
+                net_longwave_wm2: net_longwave_wm2(temperature, vapour, overcast),
                 wind_ms: wind,
                 light_air_ms: light_air,
                 wind_from_deg: self.direction.at(time_s) + turn,

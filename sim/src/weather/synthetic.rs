@@ -9,7 +9,7 @@ use super::pressure::{station_hpa, tide_at};
 use super::rain::{Fall, Rain};
 use super::region::{OWNER, Offset, Region, total_cover};
 use super::synoptic::{Drift, Spot};
-use super::temperature::{Forcing, Surface, patchiness_k, solid_share};
+use super::temperature::{Forcing, Surface, patchiness_k, solid_share, through_fog};
 use super::wind::{blown, mixing};
 use crate::physics::moist_air::{saturation_vapour_pressure_hpa, wet_bulb_degc};
 use crate::site::{Place, Site, net_longwave_wm2};
@@ -164,7 +164,12 @@ impl Synthetic {
             saturation_vapour_pressure_hpa(near.dew_point_degc() + effect.dew_point_k)
         };
         let vapour = (near_hpa * (1.0 + moisture)).min(saturation_vapour_pressure_hpa(temperature));
-        let cover = total_cover(air.low_cloud, air.high_cloud);
+        let cover = total_cover(air.low_cloud, air.high_cloud).max(near.fog);
+        let optics = Optics {
+            transmission: optics.transmission * through_fog(near.fog),
+            obscured: optics.obscured.max(near.fog),
+            ..optics
+        };
         let wet_bulb = wet_bulb_degc(temperature, vapour, pressure);
         self.rain.air_is(temperature - wet_bulb);
         Knot {

@@ -17,7 +17,8 @@ use exchange::convective_ms;
 use ground::{Acting, Fluxes, Ground};
 use layer::{Layer, Uptake};
 pub use radiation::long_wave_loss_wm2;
-use radiation::{EMISSIVITY, ICE_POINT_K, black_body_wm2, sky_wm2, through_fog};
+pub(crate) use radiation::through_fog;
+use radiation::{EMISSIVITY, ICE_POINT_K, black_body_wm2, sky_wm2};
 use water::{Water, WaterBudget};
 
 /// Density of air times its heat capacity, J/(m3 K), at 1000 hPa and 15 degC.
@@ -30,12 +31,17 @@ const CLEAR_AIR_LOSS_WM2: f64 = 8.0;
 /// Time in which the ground around turns from warm to cold and back, slopes and woods one after the other, s
 /// (common practice, no source).
 const FETCH_S: f64 = 2400.0;
+/// Change of the air mass that replaces half of what the place has made of the old one, K (common practice,
+/// no source).
+const NEW_AIR_K: f64 = 12.0;
 /// Share of the loss at the top of fog that cools the layer; the rest is made good by warmer air drawn in
 /// from above (common practice, no source).
 const FOG_TOP_COOLING: f64 = 0.5;
-/// Time in which rain of 1 mm/h takes the air 63 % of the way to its wet bulb, s; heavy rain takes half of it
-/// (common practice, no source).
-const RAIN_COOLING_S: f64 = 1200.0;
+/// Relative humidity that steady rain brings the air below its cloud to, and the time in which rain of
+/// 1 mm/h goes half of that way, s; heavy rain takes half as long (common practice, no source; the median
+/// humidity of wet hours at an open coastal airport is 90 %).
+const RAIN_HUMIDITY: f64 = 0.90;
+const RAIN_COOLING_S: f64 = 7200.0;
 
 /// Spread of the patches of air, minutes to hours long, that are warmer than the next, K: more under an
 /// open sky and above hot ground (common practice, no source).
@@ -46,9 +52,12 @@ pub(crate) fn patchiness_k(low_cloud: f64, heat_flux_wm2: f64) -> f64 {
 /// Share of what falls that is snow, 0 to 1, by the wet-bulb temperature in degC.
 ///
 /// Wang et al. 2019, Geophys. Res. Lett. 46, eq. 1 (read in public model codes that cite it):
-/// `1/(1 + 6.99e-5 exp(2 (tw + 3.97)))`; half at 0.8 degC.
+/// `1/(1 + 6.99e-5 exp(2 (tw + 3.97)))`; half at 0.8 degC. Above 6 degC, where it is below 3e-5, nothing.
 #[must_use]
 pub(crate) fn solid_share(wet_bulb_degc: f64) -> f64 {
+    if wet_bulb_degc > 6.0 {
+        return 0.0;
+    }
     1.0 / (1.0 + 6.99e-5 * libm::exp(2.0 * (wet_bulb_degc + 3.97)))
 }
 
@@ -84,14 +93,11 @@ pub(crate) struct NearGround {
     pub(crate) swing_k: f64,
     /// Share of fog, 0 to 1: it hides that much of the sky from the ground.
     pub(crate) fog: f64,
-    /// Snow on the ground, mm of water.
-    pub(crate) snow_mm: f64,
-    /// Temperature of the ground's skin, degC.
-    pub(crate) skin_degc: f64,
 }
 
-/// What one step did with energy and water.
+/// What one step did with energy and water, for those who check it.
 #[derive(Debug, Clone, Copy)]
+#[cfg_attr(not(test), expect(dead_code, reason = "only the checks read it"))]
 struct Account {
     fluxes: Fluxes,
     water: WaterBudget,
@@ -107,6 +113,8 @@ pub(crate) struct Surface {
     heat_kms: f64,
     /// Departure of the air at 2 m from that at 10 m, K and hPa.
     screen: (f64, f64),
+    /// Temperature of the air mass in the last step, degC.
+    mass_degc: f64,
     begun: bool,
 }
 
@@ -119,6 +127,7 @@ impl Surface {
             layer: Layer::START,
             heat_kms: 0.0,
             screen: (0.0, 0.0),
+            mass_degc: 10.0,
             begun: false,
         }
     }
@@ -135,7 +144,11 @@ impl Surface {
             self.begun = true;
             self.ground = Ground::at(f.temperature_degc);
             self.water = Water::under(humidity, f.temperature_degc);
+            self.mass_degc = f.temperature_degc;
         }
+        let changed_k = (f.temperature_degc - self.mass_degc).abs();
+        self.layer.keep(1.0 / (1.0 + changed_k / NEW_AIR_K));
+        self.mass_degc = f.temperature_degc;
         let gain = f.range_gain.max(0.02);
         let wind = f.wind_ms.max(0.0);
         let snowing = self.rain(f, air_hpa, gain);
@@ -215,8 +228,6 @@ impl Surface {
             heat_flux_wm2: fluxes.sensible.max(0.0),
             swing_k: (temperature - f.temperature_degc) / gain,
             fog: self.layer.fog(wind),
-            snow_mm: self.water.snow_mm,
-            skin_degc: self.ground.skin_degc,
         };
         (near, Account { fluxes, water })
     }
@@ -251,12 +262,14 @@ impl Surface {
         let degc = f.temperature_degc + warm;
         let vapour = (air_hpa + moist).max(0.1 * air_hpa);
         let wet_bulb = wet_bulb_degc(degc, vapour, f.pressure_hpa);
-        let spread = degc - wet_bulb;
-        let missing = saturation_vapour_pressure_hpa(wet_bulb) - vapour;
-        if missing > 0.0 && spread > 0.0 {
+        let humidity = vapour / saturation_vapour_pressure_hpa(degc);
+        if humidity < RAIN_HUMIDITY {
+            let reach = (RAIN_HUMIDITY - humidity) / (1.0 - humidity);
             let gone = f.seconds / RAIN_COOLING_S * 2.0 * f.rain_mmh / (1.0 + f.rain_mmh);
-            let share = gone / (1.0 + gone);
-            self.layer.rained(spread * share, missing * share);
+            let share = reach * gone / (1.0 + gone);
+            let missing = saturation_vapour_pressure_hpa(wet_bulb) - vapour;
+            self.layer
+                .rained((degc - wet_bulb) * share, missing.max(0.0) * share);
         }
         solid_share(wet_bulb)
     }

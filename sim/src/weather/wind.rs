@@ -21,7 +21,7 @@ const SLOW_S: (f64, f64) = (40.0, 180.0);
 /// Degrees in a radian.
 const DEGREES: f64 = 180.0 / core::f64::consts::PI;
 /// Share of the variance in the fast scale; the rest is in the slow one.
-const FAST_SHARE: f64 = 0.62;
+const FAST_SHARE: f64 = 0.54;
 /// How far gusts reach further above the mean than lulls below it.
 const SKEWNESS: f64 = 0.1;
 /// Time in which the direction wanders, s (common practice, no source).
@@ -30,9 +30,9 @@ const MEANDER_S: f64 = 240.0;
 const CALM_EDDY_SHARE: f64 = 0.35;
 /// Wind that is added to the speed where a spread is divided by it, m/s: a vane turns a full circle at most.
 const NEAR_CALM_MS: f64 = 0.12;
-/// Time between two looks at what changes slowly, s, and memory of the bursts on stable nights, s: minutes of
+/// Longest time between two looks at what changes slowly, s, and memory of the bursts on stable nights, s: minutes of
 /// turbulence between longer quiet ones (e.g. Mahrt 1999, Boundary-Layer Meteorol. 90, from memory).
-const RETUNE_S: f64 = 64.0;
+const RETUNE_S: f64 = 160.0;
 const BURST_S: f64 = 900.0;
 
 /// Wind at 10 m over what it would be without the day: less at night, more on a sunny afternoon, both the
@@ -73,7 +73,8 @@ pub(crate) struct Turbulence {
     across_slow: f64,
 }
 
-/// What of the turbulence follows the slow state, renewed every minute or so.
+/// What of the turbulence follows the slow state, renewed every few minutes or
+/// when the wind has changed.
 #[derive(Debug, Clone, Copy, Default)]
 struct Tuned {
     speed_ms: f64,

@@ -8,6 +8,7 @@ use benchmast_sim::weather::climate::{Climate, Normals};
 use benchmast_sim::weather::{Region, Weather};
 use std::sync::LazyLock;
 
+mod light;
 mod recorded;
 mod wind;
 

@@ -86,7 +86,8 @@ fn a_real_fortnight_keeps_its_records() {
             "record {i}"
         );
         let dew = record.dew_point_degc.unwrap().min(temperature);
-        assert!((last.dew_point_degc - dew).abs() < 1e-9, "record {i}");
+        // The dew point of a step comes from a table of saturation: within 1e-5 K.
+        assert!((last.dew_point_degc - dew).abs() < 1e-5, "record {i}");
         if let Some(pressure) = record.air_pressure_at_mean_sea_level_hpa {
             // At sea level, so that reduction is nothing.
             assert!(

@@ -87,6 +87,7 @@ fn open(
     progress: &Progress,
 ) -> io::Result<Outputs> {
     let options = RecorderOptions {
+        room: !plan.room.is_perfect(),
         formats: arguments.formats(),
         observed: arguments.wants(Part::Observed),
         key: arguments.wants(Part::Key),

@@ -21,14 +21,14 @@ pub const FROST_DIMS: f64 = 0.30;
 /// Snow on the dome that leaves a third of the light, mm of water (common practice, no source).
 pub const SNOW_DIMS_MM: f64 = 1.5;
 /// Water on the dome when it is covered from side to side, mm (common practice, no source).
-pub const COVERED_MM: f64 = 0.05;
+const COVERED_MM: f64 = 0.05;
 /// Water that stays on the dome at most, mm: more runs off (dew collectors yield at most some 0.5 mm a night;
 /// common practice, no source).
-pub const HOLDS_MM: f64 = 0.15;
+const HOLDS_MM: f64 = 0.15;
 /// Share of the sunlight that the dome and what lies under it take up (common practice, no source).
 const ABSORBS: f64 = 0.10;
 /// Time between two steps of the dome, s.
-const STEP_S: f64 = 60.0;
+const STEP_S: f64 = 300.0;
 /// Wind above which dry snow is blown off, m/s (common practice, no source).
 const BLOWN_OFF_MS: f64 = 6.0;
 /// Times in which snow slides off a thawed dome, is blown off, and goes in full sun, s (common practice).
@@ -116,17 +116,17 @@ impl Dome {
         self.dark_factor
     }
 
-    /// One interval on. The films move once a minute.
+    /// One interval on. The films move every five minutes.
     pub(super) fn step(&mut self, exposure: &Exposure) {
         self.waited_s += exposure.interval_s;
         self.rain_mm += exposure.rainfall_mm;
         self.fallen_snow_mm += exposure.snowfall_mm;
         if self.waited_s >= STEP_S {
-            self.minute(exposure);
+            self.move_films(exposure);
         }
     }
 
-    fn minute(&mut self, exposure: &Exposure) {
+    fn move_films(&mut self, exposure: &Exposure) {
         let (seconds, rain_mm) = (self.waited_s, self.rain_mm);
         let fallen_mm = self.fallen_snow_mm;
         (self.waited_s, self.rain_mm, self.fallen_snow_mm) = (0.0, 0.0, 0.0);

@@ -11,7 +11,7 @@ pub const NATURAL_WAVELENGTH_M: f64 = 5.0852 * DELAY_DISTANCE_M;
 /// What becomes of a vane that is off its wind by `y` and turns at a rate `v` in one sub-sample:
 /// `y' = keep y + carry v`, `v' = pull y + damp v`.
 ///
-/// Exact solution of `y'' + 2 z w y' + w^2 y = 0`, `w = 2 pi u / L` (second-order vane, MacCready and Jex 1964, from
+/// Exact solution of `y'' + 2 z w y' + w^2 y = 0`, `w = 2 pi u / L` (second-order vane of WMO-No. 8, Part I, ch. 5, from
 /// memory), for a wind that is steady over the sub-sample; read from a table of the run of wind.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Swing {

@@ -66,6 +66,15 @@ pub(super) struct Law {
     pub(super) ground: Ground,
 }
 
+/// A point, and the key to the cells of its region.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct View {
+    pub(super) key: Key,
+    pub(super) at: Offset,
+    /// Cells that miss the point by no more than this are wanted too, km.
+    pub(super) reach_km: f64,
+}
+
 /// One cluster.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Cluster {
@@ -103,7 +112,7 @@ impl Seen {
     }
 }
 
-/// Spreads two numbers over one (the finaliser of SplitMix64; Steele, Lea & Flood 2014).
+/// Spreads two numbers over one (the finaliser of `SplitMix64`; Steele, Lea & Flood 2014).
 pub(super) fn mix(a: i64, b: i64) -> i64 {
     let mut z = a
         .cast_unsigned()
@@ -119,7 +128,7 @@ fn chance_of_none(mean: f64) -> f64 {
     libm::exp(-mean.min(600.0))
 }
 
-/// A Poisson variate by multiplying uniforms (Knuth 1969, 3.4.1), from its chance of none.
+/// A Poisson variate by multiplying uniforms (Knuth 1969, section 3.4.1), from its chance of none.
 fn poisson(stream: &mut Stream, none: f64) -> i64 {
     let (mut product, mut count) = (1.0, 0);
     loop {
@@ -198,52 +207,60 @@ impl Law {
         }
     }
 
-    /// Clusters that may have cells within `reach_km` of a point, `mean` of them over every point, that
-    /// start within a window.
+    /// Clusters that may have cells within reach of a point, `mean` of them over every point, that start
+    /// within a window.
     pub(super) fn clusters(
         &self,
-        key: Key,
+        view: &View,
         number: i64,
         window_s: (f64, f64),
         mean: f64,
-        at: Offset,
-        reach_km: f64,
         mut visit: impl FnMut(Cluster),
     ) {
-        let Ground::Discs { cluster_km, .. } = self.ground else {
-            let mut stream = key.stream(number);
-            for i in 0..poisson(&mut stream, chance_of_none(mean)) {
-                let mut own = key.stream(mix(number, i));
-                visit(self.cluster(&mut own, mix(number, i), window_s, at, 0.0));
+        let &View { key, at, reach_km } = view;
+        match self.ground {
+            #[cfg(test)]
+            Ground::Everywhere => {
+                let mut stream = key.stream(number);
+                for i in 0..poisson(&mut stream, chance_of_none(mean)) {
+                    visit(self.cluster(key, mix(number, i), window_s, at, 0.0));
+                }
             }
-            return;
-        };
-        let side_km = 2.0 * cluster_km.1;
-        let none = chance_of_none(mean * side_km * side_km / mean_area(cluster_km));
-        for east in tiles(at.east_km, cluster_km.1 + reach_km, side_km) {
-            for north in tiles(at.north_km, cluster_km.1 + reach_km, side_km) {
-                let tile = mix(mix(number, east), north);
-                let mut stream = key.stream(tile);
-                for i in 0..poisson(&mut stream, none) {
-                    let (centre, radius_km) = disc(&mut stream, (east, north), side_km, cluster_km);
-                    let far = radius_km + reach_km;
-                    if squared_distance(centre, at) < far * far {
-                        let mut own = key.stream(mix(tile, i));
-                        visit(self.cluster(&mut own, mix(tile, i), window_s, centre, radius_km));
+            Ground::Discs {
+                cluster_km,
+                cell_km,
+            } => {
+                let reach_km = reach_km + cell_km.1;
+                let side_km = 2.0 * cluster_km.1;
+                let none = chance_of_none(mean * side_km * side_km / mean_area(cluster_km));
+                for east in tiles(at.east_km, cluster_km.1 + reach_km, side_km) {
+                    for north in tiles(at.north_km, cluster_km.1 + reach_km, side_km) {
+                        let tile = mix(mix(number, east), north);
+                        let mut stream = key.stream(tile);
+                        for i in 0..poisson(&mut stream, none) {
+                            let (centre, radius_km) =
+                                disc(&mut stream, (east, north), side_km, cluster_km);
+                            let far = radius_km + reach_km;
+                            if squared_distance(centre, at) < far * far {
+                                let own = mix(tile, i);
+                                visit(self.cluster(key, own, window_s, centre, radius_km));
+                            }
+                        }
                     }
                 }
             }
         }
     }
 
-    pub(super) fn cluster(
+    fn cluster(
         &self,
-        own: &mut Stream,
+        key: Key,
         number: i64,
         window_s: (f64, f64),
         centre: Offset,
         radius_km: f64,
     ) -> Cluster {
+        let own = &mut key.stream(number);
         let place = own.uniform();
         let longer = match self.arrival {
             Arrival::Within => 0.5 + own.uniform(),
@@ -278,39 +295,42 @@ impl Law {
         }
     }
 
-    /// The cells of a cluster whose discs come within `reach_km` of a point.
-    pub(super) fn cells(
-        &self,
-        key: Key,
-        cluster: &Cluster,
-        at: Offset,
-        reach_km: f64,
-        mut visit: impl FnMut(Seen),
-    ) {
+    /// The cells of a cluster whose discs come within reach of a point.
+    pub(super) fn cells(&self, view: &View, cluster: &Cluster, mut visit: impl FnMut(Seen)) {
+        let &View { key, at, reach_km } = view;
         let mean = self.cells * cluster.longer;
-        let Ground::Discs { cell_km, .. } = self.ground else {
-            let mut stream = key.stream(mix(cluster.number, -1));
-            let others = poisson(&mut stream, chance_of_none(mean));
-            let first = i64::from(self.cells_of_one() > self.cells);
-            for i in 0..others + first {
-                visit(self.cell(key, cluster, mix(cluster.number, i), i < first, at, at, 0.0));
+        match self.ground {
+            #[cfg(test)]
+            Ground::Everywhere => {
+                let mut stream = key.stream(mix(cluster.number, -1));
+                let others = poisson(&mut stream, chance_of_none(mean));
+                let first = i64::from(self.cells_of_one() > self.cells);
+                for i in 0..others + first {
+                    let mut seen = self.cell(view, cluster, mix(cluster.number, i), at, 0.0);
+                    if i < first {
+                        seen.start_s = cluster.start_s;
+                    }
+                    visit(seen);
+                }
             }
-            return;
-        };
-        let side_km = 2.0 * cell_km.1;
-        let none = chance_of_none(mean * side_km * side_km / mean_area(cell_km));
-        let within = cluster.radius_km * cluster.radius_km;
-        for east in tiles(at.east_km, cell_km.1 + reach_km, side_km) {
-            for north in tiles(at.north_km, cell_km.1 + reach_km, side_km) {
-                let tile = mix(mix(cluster.number, east), north);
-                let mut stream = key.stream(tile);
-                for i in 0..poisson(&mut stream, none) {
-                    let (centre, radius_km) = disc(&mut stream, (east, north), side_km, cell_km);
-                    let far = radius_km + reach_km;
-                    if squared_distance(centre, at) < far * far
-                        && squared_distance(centre, cluster.centre) < within
-                    {
-                        visit(self.cell(key, cluster, mix(tile, i), false, at, centre, radius_km));
+            Ground::Discs { cell_km, .. } => {
+                let side_km = 2.0 * cell_km.1;
+                let none = chance_of_none(mean * side_km * side_km / mean_area(cell_km));
+                let within = cluster.radius_km * cluster.radius_km;
+                for east in tiles(at.east_km, cell_km.1 + reach_km, side_km) {
+                    for north in tiles(at.north_km, cell_km.1 + reach_km, side_km) {
+                        let tile = mix(mix(cluster.number, east), north);
+                        let mut stream = key.stream(tile);
+                        for i in 0..poisson(&mut stream, none) {
+                            let (centre, radius_km) =
+                                disc(&mut stream, (east, north), side_km, cell_km);
+                            let far = radius_km + reach_km;
+                            if squared_distance(centre, at) < far * far
+                                && squared_distance(centre, cluster.centre) < within
+                            {
+                                visit(self.cell(view, cluster, mix(tile, i), centre, radius_km));
+                            }
+                        }
                     }
                 }
             }
@@ -319,21 +339,19 @@ impl Law {
 
     fn cell(
         &self,
-        key: Key,
+        view: &View,
         cluster: &Cluster,
         number: i64,
-        first: bool,
-        at: Offset,
         centre: Offset,
         radius_km: f64,
     ) -> Seen {
-        let mut own = key.stream(number);
+        let at = view.at;
+        let mut own = view.key.stream(number);
         let wait = match self.arrival {
             #[cfg(test)]
             Arrival::Scott => own.exponential(),
             _ => own.uniform(),
         };
-        let wait_s = if first { 0.0 } else { wait * cluster.length_s };
         let length_s = own.exponential() * self.cell_h * HOUR_S / cluster.tempo;
         let strength = if self.intensity_shape == 1.0 {
             own.exponential()
@@ -346,7 +364,7 @@ impl Law {
             0.5
         };
         Seen {
-            start_s: cluster.start_s + wait_s,
+            start_s: cluster.start_s + wait * cluster.length_s,
             length_s,
             intensity: self.intensity * strength * cluster.vigour,
             east_km: at.east_km - centre.east_km,

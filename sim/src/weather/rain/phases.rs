@@ -268,16 +268,6 @@ pub(crate) fn possible_phases_with(
     })
 }
 
-/// [`possible_phases_with`] the usual convection of the season.
-pub(crate) fn possible_phases(
-    system: &System,
-    abundance: f64,
-    longitude_deg: f64,
-) -> [(f64, Phase); PHASES] {
-    let usual = usual_convection(system.winterness);
-    possible_phases_with(system, abundance, longitude_deg, usual)
-}
-
 /// The phases that a system does bring.
 pub(crate) fn phases_with(
     system: &System,

@@ -1,12 +1,12 @@
 //! The pulse machinery against published parameter sets and what they must give.
 
 use super::super::region::Offset;
-use super::cell::{Arrival, Cell, Ground, HOUR_S, Law};
+use super::cell::{Arrival, Cell, Ground, HOUR_S, Law, View};
 use crate::entropy::Seed;
 
-/// Parameter sets of rectangular-pulse models: `OBL` is the documentation's example of the CRAN package BLRPM
-/// (Bartlett-Lewis), `BLRPRx` the twelve sets that pyBL quotes from Onof & Wang (2020, Hydrol. Earth Syst. Sci. 24), `RBL`
-/// two examples of the R package HyetosMinute, `NSRP2` the hourly gauge of NEOPRENE (two Neyman-Scott processes).
+/// Parameter sets of rectangular-pulse models: `OBL` is the documentation's example of the CRAN package `BLRPM`
+/// (Bartlett-Lewis), `BLRPRx` the twelve sets that `pyBL` quotes from Onof & Wang (2020, Hydrol. Earth Syst. Sci. 24), `RBL`
+/// two examples of the R package `HyetosMinute`, `NSRP2` the hourly gauge of `NEOPRENE` (two Neyman-Scott processes).
 const SETS: &str = include_str!("../../../../tests/data/rain_pulse_parameters.csv");
 /// What they must give: exact means, the rest by an independent program with 5.76 million hours a set, with standard
 /// errors.
@@ -96,9 +96,13 @@ fn batch(laws: &[(f64, Law)], name: &str, number: usize) -> Vec<f64> {
         let mut chunk = 0;
         while start_h < BATCH_H as f64 {
             let window_s = (start_h * HOUR_S, (start_h + CHUNK_H) * HOUR_S);
-            let here = Offset::default();
-            law.clusters(key, chunk, window_s, rate * CHUNK_H, here, 0.0, |cluster| {
-                law.cells(key, &cluster, here, 0.0, |seen| {
+            let view = View {
+                key,
+                at: Offset::default(),
+                reach_km: 0.0,
+            };
+            law.clusters(&view, chunk, window_s, rate * CHUNK_H, |cluster| {
+                law.cells(&view, &cluster, |seen| {
                     let rate = seen.here() / HOUR_S;
                     let cell = Cell::new(seen.start_s, seen.length_s, rate, 0.0, 0.0, 0.0);
                     let (from, to) = (cell.start_s.max(0.0), cell.end_s.min(end_s));

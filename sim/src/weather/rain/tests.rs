@@ -2,6 +2,7 @@
 
 use super::super::climate::{Climate, Normals};
 use super::super::region::{OWNER, Region};
+use super::fit::Wanted;
 use super::*;
 use crate::site::Place;
 use core::ops::Range;
@@ -329,8 +330,10 @@ fn deserts_and_rain_forests_get_their_normals() {
             depth / months,
             hours / months
         );
-        assert!((hours / months / wet_hours - 1.0).abs() < 0.08);
-        assert!((depth / months / rain_mm - 1.0).abs() < 0.1);
+        // Forty years of rare showers scatter by some tenth and a half themselves.
+        let scatter = 0.05 + 0.2 / wet_hours.sqrt();
+        assert!((hours / months / wet_hours - 1.0).abs() < scatter);
+        assert!((depth / months / rain_mm - 1.0).abs() < scatter);
     }
 }
 
@@ -385,12 +388,14 @@ fn a_station_gets_the_same_rain_whenever_it_is_asked_from() {
         north_km: -11.0,
     };
     let day_s = 86_400.0;
+    // From June on.
+    let begin_s = START_S + 150.0 * day_s;
     let collect = |days_before: usize| {
         let mut rain = rain_at(&region, &place, offset);
         let mut falls = Vec::new();
-        let start_s = START_S - days_before as f64 * day_s;
-        run(&mut rain, start_s, days_before + 20, |time_s, fall| {
-            if time_s > START_S + 3.0 * day_s {
+        let start_s = begin_s - days_before as f64 * day_s;
+        run(&mut rain, start_s, days_before + 40, |time_s, fall| {
+            if time_s > begin_s + 3.0 * day_s {
                 let wind = fall.outflow.map_or(0.0, |o| o.east_ms);
                 falls.push((fall.depth_mm, fall.cloud, wind));
             }

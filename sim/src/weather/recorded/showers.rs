@@ -9,6 +9,11 @@ use crate::entropy::Key;
 const CLOUD_MARGIN_S: f64 = 1800.0;
 const PIECES: usize = 128;
 
+/// Intensity at which a break in the rain is 1/e as likely as in drizzle, mm/h (common practice, no source).
+const UNBROKEN_MMH: f64 = 2.0;
+/// Intensity of rain's beginning and end over its mean (common practice, no source).
+const EDGE: f64 = 0.3;
+
 /// The rain of one record: all of it falls between `start_s` and `end_s`.
 #[derive(Debug, Clone, Copy)]
 struct Burst {
@@ -16,13 +21,45 @@ struct Burst {
     end_s: f64,
     depth_mm: f64,
     number: i64,
+    /// Intensity at either end over the mean.
+    edges: [f64; 2],
+    /// Breaks: from and to, as shares of the length; empty ones begin where they end.
+    breaks: [(f64, f64); 2],
+}
+
+impl Burst {
+    /// Intensity at a share of the length, relative: straight from either end to the middle.
+    fn shape(&self, x: f64) -> f64 {
+        if self.breaks.iter().any(|&(from, to)| from <= x && x < to) {
+            return 0.0;
+        }
+        let middle = (2.0 - 0.5 * (self.edges[0] + self.edges[1])).max(0.3);
+        let edge = self.edges[usize::from(x > 0.5)];
+        edge + (middle - edge) * (1.0 - (2.0 * x - 1.0).abs())
+    }
+
+    /// Running sums of the shares of the total: the shape, roughened by a random cascade.
+    fn sums(&self, key: Key) -> [f64; PIECES + 1] {
+        let rough: [f64; PIECES + 1] = cascade(key, self.number, 1.0);
+        let mut sums = [0.0; PIECES + 1];
+        for i in 0..PIECES {
+            let shape = self.shape((i as f64 + 0.5) / PIECES as f64);
+            sums[i + 1] = sums[i] + shape * (rough[i + 1] - rough[i]);
+        }
+        let whole = sums[PIECES];
+        for sum in &mut sums {
+            *sum /= whole;
+        }
+        sums
+    }
 }
 
 /// All rain of a series of records.
 ///
 /// A record's total falls within its own interval. If the neighbouring interval is wet, the rain reaches
 /// that side; else it takes a random part of the interval, the longer the more of it there is (common
-/// practice, no source). Inside, a random cascade spreads it.
+/// practice, no source). Inside, it rises and falls towards its neighbours, breaks off for a while the
+/// more likely the lighter it is, and is roughened by a random cascade.
 #[derive(Debug, Clone)]
 pub(super) struct Showers {
     key: Key,
@@ -64,11 +101,34 @@ impl Showers {
                     (start, (start + length).min(to_s))
                 }
             };
+            let rate = |i: usize| {
+                let length_s = super::super::seconds(records[i].time_us)
+                    - super::super::seconds(records[i - 1].time_us);
+                depth(i) / length_s
+            };
+            let edge = |wet: bool, other: usize| {
+                if wet {
+                    (0.5 + 0.5 * rate(other) / rate(i)).min(1.7)
+                } else {
+                    EDGE
+                }
+            };
+            let edges = [edge(before, i - 1), edge(after, i + 1)];
+            let mmh = depth_mm * 3600.0 / (end_s - start_s);
+            let likely = 0.8 * libm::exp(-mmh / UNBROKEN_MMH);
+            let breaks = core::array::from_fn(|n| {
+                let [luck, at, long] = core::array::from_fn(|_| stream.uniform());
+                let from = 0.1 + 0.4 * n as f64 + 0.2 * at;
+                let broken = luck < likely;
+                (from, from + if broken { 0.05 + 0.15 * long } else { 0.0 })
+            });
             bursts.push(Burst {
                 start_s,
                 end_s,
                 depth_mm,
                 number: i as i64,
+                edges,
+                breaks,
             });
         }
         Self {
@@ -90,7 +150,7 @@ impl Showers {
         }
         if self.spread != burst.number {
             self.spread = burst.number;
-            self.sums = cascade(self.key, burst.number, 1.0);
+            self.sums = burst.sums(self.key);
         }
         let x = (time_s - burst.start_s) / (burst.end_s - burst.start_s) * PIECES as f64;
         let piece = (x as usize).min(PIECES - 1);

@@ -204,3 +204,167 @@ fn a_dew_point_rounded_above_the_temperature_is_the_temperature() {
     let saturation = saturation_vapour_pressure_hpa(knot.slow.temperature_degc);
     assert_eq!(knot.slow.vapour_pressure_hpa, saturation);
 }
+
+/// The truth of every step, and what fell between two records.
+fn run(
+    records: &[Record],
+    seed: u64,
+    mut each: impl FnMut(&Record, &crate::truth::Truth, f64, f64),
+) {
+    let site = crate::site::Site::default();
+    let start_us = records[0].time_us;
+    let mut weather = crate::weather::Weather::recorded(
+        records,
+        10.0,
+        place(),
+        site,
+        Seed(seed),
+        "s",
+        start_us,
+        16.0,
+    )
+    .unwrap();
+    for pair in records.windows(2) {
+        let (mut rain, mut snow) = (0.0, 0.0);
+        let mut time_us = pair[0].time_us;
+        let mut last = crate::truth::Truth::default();
+        while time_us < pair[1].time_us {
+            time_us = (time_us + 16_000_000).min(pair[1].time_us);
+            last = weather.advance(time_us);
+            assert!(last.rainfall_mm >= 0.0 && last.snowfall_mm >= 0.0);
+            assert!(last.dew_point_degc <= last.air_temperature_degc);
+            assert!(last.dew_point_degc <= last.wet_bulb_degc);
+            assert!(last.wet_bulb_degc <= last.air_temperature_degc);
+            assert!(last.net_longwave_wm2 <= 0.0);
+            rain += last.rainfall_mm;
+            snow += last.snowfall_mm;
+        }
+        each(&pair[1], &last, rain, snow);
+    }
+}
+
+#[test]
+fn frost_makes_snow_and_the_total_is_kept() {
+    for (shift, snow_share) in [(-20.0, 1.0), (15.0, 0.0)] {
+        let mut cold = records(60);
+        for record in &mut cold {
+            record.air_temperature_degc = record.air_temperature_degc.map(|t| t + shift);
+            record.dew_point_degc = record.dew_point_degc.map(|t| t + shift);
+        }
+        let (mut all, mut white) = (0.0, 0.0);
+        run(&cold, 3, |record, truth, rain, snow| {
+            assert!((rain + snow - record.rainfall_mm.unwrap()).abs() < 1e-12);
+            assert!(truth.wet_bulb_degc != 0.0);
+            all += rain + snow;
+            white += snow;
+        });
+        assert!(
+            all > 1.0 && (white / all - snow_share).abs() < 0.02,
+            "{white} {all}"
+        );
+    }
+}
+
+#[test]
+fn light_rain_falls_in_spells_and_heavy_rain_without_a_break() {
+    let share_of_dry_steps = |depth_mm: f64| {
+        let mut wet = records(400);
+        for record in &mut wet {
+            record.rainfall_mm = Some(depth_mm);
+        }
+        let mut source = open(&wet).unwrap();
+        let (mut dry, mut count) = (0.0, 0.0);
+        for n in 0..398 * 60 {
+            let time_s = seconds(START_US) + f64::from(n) * 60.0;
+            let fall = source.fall(time_s, time_s + 60.0);
+            dry += f64::from(u8::from(fall.depth_mm == 0.0));
+            count += 1.0;
+        }
+        dry / count
+    };
+    let (light, heavy) = (share_of_dry_steps(0.2), share_of_dry_steps(12.0));
+    assert!((0.1..0.4).contains(&light), "{light}");
+    assert!(heavy < 0.01, "{heavy}");
+}
+
+#[test]
+fn rain_rises_towards_a_wetter_hour() {
+    let mut wet = records(300);
+    for (i, record) in wet.iter_mut().enumerate() {
+        record.rainfall_mm = Some([1.0, 6.0, 1.0][i % 3]);
+    }
+    let mut source = open(&wet).unwrap();
+    let mut halves = [0.0; 2];
+    for n in 0..299 * 2 {
+        let time_s = seconds(START_US) + f64::from(n) * 1800.0;
+        let depth = source.fall(time_s, time_s + 1800.0).depth_mm;
+        // The hour that ends at a record whose follower is the wet one.
+        if (n / 2 + 1) % 3 == 0 {
+            halves[(n % 2) as usize] += depth;
+        }
+    }
+    assert!(halves[1] > 1.2 * halves[0], "{halves:?}");
+}
+
+mod random {
+    use super::*;
+    use proptest::prelude::*;
+
+    fn any_record() -> impl Strategy<Value = Record> {
+        (
+            (-45.0..45.0_f64, 0.0..30.0_f64),
+            970.0..1050.0_f64,
+            prop_oneof![Just(0.0), 0.0..30.0_f64],
+            0.0..360.0_f64,
+            prop_oneof![2 => Just(0.0), 1 => 0.01..2.0_f64, 1 => 2.0..60.0_f64],
+            prop::option::of(0.0..=1.0_f64),
+        )
+            .prop_map(|(air, pressure, wind, from, rain, cover)| Record {
+                time_us: 0,
+                air_temperature_degc: Some(air.0),
+                dew_point_degc: Some((air.0 - air.1).min(39.0)),
+                air_pressure_at_mean_sea_level_hpa: Some(pressure),
+                wind_speed_ms: Some(wind),
+                wind_from_direction_deg: Some(from),
+                rainfall_mm: Some(rain),
+                cloud_area_fraction: cover,
+            })
+    }
+
+    proptest! {
+        #![proptest_config(ProptestConfig::with_cases(48))]
+        #[test]
+        fn any_series_is_kept(
+            records in prop::collection::vec((any_record(), 300..7200_i64), 2..14),
+            seed in any::<u64>(),
+        ) {
+            let mut time_us = START_US;
+            let records: Vec<Record> = records
+                .into_iter()
+                .map(|(record, gap_s)| {
+                    time_us += gap_s * 1_000_000;
+                    Record { time_us, ..record }
+                })
+                .collect();
+            run(&records, seed, |record, truth, rain, snow| {
+                let wanted = record.rainfall_mm.unwrap();
+                assert!((rain + snow - wanted).abs() < 1e-9, "{rain} {snow} {wanted}");
+                let degc = record.air_temperature_degc.unwrap();
+                assert!((truth.air_temperature_degc - degc).abs() < 1e-9);
+                // The vapour is the record's; the dew point follows it over a step or two where a
+                // series leaps as none does.
+                let dew = record.dew_point_degc.unwrap();
+                let vapour = saturation_vapour_pressure_hpa(dew);
+                let off = truth.vapour_pressure_hpa / vapour - 1.0;
+                assert!(off.abs() < 1e-5, "{off} {dew} {degc}");
+                let hpa = station_hpa(
+                    record.air_pressure_at_mean_sea_level_hpa.unwrap(),
+                    &place(),
+                    degc,
+                    saturation_vapour_pressure_hpa(dew),
+                );
+                assert!((truth.air_pressure_hpa - hpa).abs() < 1e-9);
+            });
+        }
+    }
+}

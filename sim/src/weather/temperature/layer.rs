@@ -104,11 +104,15 @@ impl Layer {
         self.depth_m = self.depth_m.clamp(stirred_m.min(800.0), DEEPEST_M);
 
         let renewal = u.seconds * (1.0 + u.wind_ms / RENEWAL_WIND_MS) / RENEWAL_S;
-        let kept = 1.0 / (1.0 + renewal);
-        self.warmth_k *= kept;
-        self.moisture_hpa *= kept;
-        self.chill_km *= kept;
-        self.damp_hpam *= kept;
+        self.keep(1.0 / (1.0 + renewal));
+    }
+
+    /// New air leaves a share of the departures.
+    pub(super) fn keep(&mut self, share: f64) {
+        self.warmth_k *= share;
+        self.moisture_hpa *= share;
+        self.chill_km *= share;
+        self.damp_hpam *= share;
     }
 
     /// The stable layer deepens as `0.15 M^(3/4) t^(1/2)` by the wind above it, M (Stull 2017, Practical
@@ -154,7 +158,7 @@ impl Layer {
         let per_m = u.gain / self.depth_m;
         self.warmth_k += (1.0 + DRAWN_IN) * heat * per_m;
         // Air above is drier the higher it is (common practice, no source).
-        let above_hpa = u.air_hpa * 0.75 / (1.0 + self.depth_m / 2000.0);
+        let above_hpa = u.air_hpa * 0.8 / (1.0 + self.depth_m / 2500.0);
         let drawn = (self.depth_m - before).max(DRAWN_IN * heat / CAP_K) * per_m;
         let now = u.air_hpa + self.moisture_hpa;
         let mixed = (now + drawn * above_hpa + vapour * per_m) / (1.0 + drawn);

@@ -53,7 +53,7 @@ pub(super) fn sky_wm2(kelvin: f64, vapour_pressure_hpa: f64, spread_k: f64, cove
 }
 
 /// Share of the light that comes through fog, by the share of fog.
-pub(super) fn through_fog(fog: f64) -> f64 {
+pub(crate) fn through_fog(fog: f64) -> f64 {
     1.0 - FOG_DIMMING * fog
 }
 

@@ -1,6 +1,7 @@
 use super::*;
 use crate::site::Place;
 use crate::weather::daylight::Daylight;
+use proptest::prelude::*;
 
 const DAY_S: f64 = 86_400.0;
 
@@ -27,6 +28,19 @@ const SUMMER: Air = Air {
     gain: 1.0,
     step_s: 600.0,
 };
+const AUTUMN: Air = Air {
+    day: 275.0,
+    degc: 11.0,
+    dew_degc: 9.5,
+    wind_ms: 1.0,
+    ..SUMMER
+};
+const WINTER: Air = Air {
+    day: 15.0,
+    degc: -4.0,
+    dew_degc: -7.0,
+    ..SUMMER
+};
 
 impl Air {
     fn forcing(&self, time_s: f64) -> Forcing {
@@ -51,7 +65,7 @@ impl Air {
         }
     }
 
-    /// The steps of the last of some days.
+    /// The last of some days, step by step.
     fn last_day(&self, surface: &mut Surface, days: usize) -> Vec<NearGround> {
         let steps = (DAY_S / self.step_s) as usize;
         let mut last = Vec::new();
@@ -63,97 +77,333 @@ impl Air {
         }
         last
     }
+
+    fn day(&self) -> Vec<NearGround> {
+        self.last_day(&mut Surface::new(), 3)
+    }
+}
+
+fn range(day: &[NearGround], of: impl Fn(&NearGround) -> f64) -> f64 {
+    let values = || day.iter().map(&of);
+    values().fold(f64::MIN, f64::max) - values().fold(f64::MAX, f64::min)
+}
+
+fn lowest(day: &[NearGround]) -> f64 {
+    day.iter()
+        .map(|n| n.temperature_degc)
+        .fold(f64::MAX, f64::min)
+}
+
+/// At an hour of a day of 144 steps.
+fn at(day: &[NearGround], hour: f64) -> NearGround {
+    day[(hour * 6.0) as usize - 1]
 }
 
 #[test]
-fn probe() {
-    for (name, air) in [
-        ("clear calm summer", SUMMER),
-        (
-            "clear windy summer",
-            Air {
-                wind_ms: 8.0,
+fn clear_calm_nights_are_cold_and_cloud_or_wind_keeps_them_mild() {
+    // Falls of 8 to 12 K on a clear calm night and less than 3 K under cloud and wind are what forecasters
+    // expect over open land (common practice, no source).
+    let of = |wind_ms: f64, cover: f64| {
+        range(
+            &Air {
+                wind_ms,
+                cover,
                 ..SUMMER
-            },
-        ),
-        (
-            "overcast windy",
-            Air {
-                wind_ms: 8.0,
-                cover: 1.0,
-                ..SUMMER
-            },
-        ),
-        (
-            "overcast calm",
-            Air {
-                wind_ms: 2.0,
-                cover: 1.0,
-                ..SUMMER
-            },
-        ),
-        (
-            "autumn moist calm",
-            Air {
-                day: 280.0,
-                degc: 10.0,
-                dew_degc: 8.0,
-                wind_ms: 1.0,
-                ..SUMMER
-            },
-        ),
-        (
-            "winter",
-            Air {
-                day: 15.0,
-                degc: 2.0,
-                dew_degc: -1.0,
-                ..SUMMER
-            },
-        ),
-        (
-            "winter snow",
-            Air {
-                day: 15.0,
-                degc: -8.0,
-                dew_degc: -10.0,
-                ..SUMMER
-            },
-        ),
-        (
-            "desert",
-            Air {
-                latitude_deg: 30.0,
-                degc: 30.0,
-                dew_degc: 2.0,
-                ..SUMMER
-            },
-        ),
-        (
-            "coarse",
-            Air {
-                step_s: 1800.0,
-                ..SUMMER
-            },
-        ),
-    ] {
-        let mut surface = Surface::new();
-        let day = air.last_day(&mut surface, 4);
-        println!("== {name}");
-        let every = (7200.0 / air.step_s) as usize;
-        for (n, near) in day.iter().enumerate().filter(|(n, _)| (n + 1) % every == 0) {
-            println!(
-                "{:5.1} T {:6.2} Td {:6.2} skin {:6.2} H {:6.1} fog {:.2} snow {:.1}",
-                (n + 1) as f64 * air.step_s / 3600.0,
-                near.temperature_degc,
-                near.dew_point_degc(),
-                near.skin_degc,
-                near.heat_flux_wm2,
-                near.fog,
-                near.snow_mm
-            );
+            }
+            .day(),
+            |n| n.temperature_degc,
+        )
+    };
+    let clear = of(2.0, 0.0);
+    assert!((8.0..12.5).contains(&clear), "{clear}");
+    assert!(of(8.0, 1.0) < 3.0, "{}", of(8.0, 1.0));
+    assert!(of(2.0, 1.0) < 4.0, "{}", of(2.0, 1.0));
+    assert!(of(9.0, 0.0) < clear - 1.0, "{}", of(9.0, 0.0));
+}
+
+#[test]
+fn the_day_peaks_in_the_afternoon_and_is_coldest_about_sunrise() {
+    let day = SUMMER.day();
+    let when = |better: fn(f64, f64) -> bool| {
+        let mut best = 0;
+        for (n, near) in day.iter().enumerate() {
+            if better(near.temperature_degc, day[best].temperature_degc) {
+                best = n;
+            }
         }
-        println!("{:?}", surface.layer);
-        println!("{:?}", surface.water);
+        best as f64 / 6.0
+    };
+    let (high, low) = (when(|a, b| a > b), when(|a, b| a < b));
+    assert!((13.0..16.5).contains(&high), "{high}");
+    assert!((3.0..6.0).contains(&low), "{low}");
+}
+
+#[test]
+fn vapour_is_mixed_out_by_day_and_gathers_in_the_evening() {
+    let day = SUMMER.day();
+    let dew = |hour: f64| at(&day, hour).dew_point_degc();
+    assert!(dew(14.5) < dew(8.0) - 0.5, "{} {}", dew(14.5), dew(8.0));
+    assert!(dew(20.5) > dew(15.0) + 0.5, "{} {}", dew(20.5), dew(15.0));
+    // Dew takes vapour out in the second half of the night.
+    assert!(dew(4.0) < dew(21.0) - 0.2, "{} {}", dew(4.0), dew(21.0));
+}
+
+#[test]
+fn dew_forms_by_night_and_is_gone_by_noon() {
+    let mut surface = Surface::new();
+    let mut most = 0.0_f64;
+    for n in 1..=144 * 2 {
+        let near = surface.step(&AUTUMN.forcing(f64::from(n) * 600.0));
+        assert!(near.dew_point_degc() <= near.temperature_degc + 1e-9);
+        if n > 144 {
+            most = most.max(surface.water.film_mm);
+        }
+        if n == 144 + 14 * 6 {
+            assert!(surface.water.film_mm < 0.02, "{:?}", surface.water);
+        }
+    }
+    // A night's dew is at most 0.5 mm, usually 0.1 to 0.3 mm (Monteith 1957, Q. J. R. Meteorol. Soc. 83,
+    // from memory).
+    assert!((0.03..0.5).contains(&most), "{most}");
+}
+
+#[test]
+fn fog_forms_after_a_moist_clear_calm_night_and_lifts() {
+    let day = Air {
+        dew_degc: 10.5,
+        ..AUTUMN
+    }
+    .day();
+    let night = day[..36].iter().map(|n| n.fog).fold(0.0, f64::max);
+    assert!(night > 0.3, "{night}");
+    assert!(at(&day, 13.0).fog < 0.1, "{}", at(&day, 13.0).fog);
+    // Neither in dry air nor in wind.
+    let none = |air: Air| air.day().iter().map(|n| n.fog).fold(0.0, f64::max);
+    assert!(none(SUMMER) < 0.01);
+    assert!(
+        none(Air {
+            wind_ms: 7.0,
+            ..AUTUMN
+        }) < 0.05
+    );
+}
+
+#[test]
+fn snow_on_the_ground_makes_nights_colder_and_melts_in_mild_air() {
+    let (mut bare, mut white) = (Surface::new(), Surface::new());
+    for surface in [&mut bare, &mut white] {
+        surface.step(&WINTER.forcing(600.0));
+    }
+    bare.water.snow_mm = 0.0;
+    white.water.snow_mm = 20.0;
+    let (bare, cold) = (
+        WINTER.last_day(&mut bare, 2),
+        WINTER.last_day(&mut white, 2),
+    );
+    assert!(
+        lowest(&cold) < lowest(&bare) - 1.5,
+        "{} {}",
+        lowest(&cold),
+        lowest(&bare)
+    );
+    let mean = |day: &[NearGround]| day.iter().map(|n| n.temperature_degc).sum::<f64>();
+    assert!(mean(&cold) < mean(&bare) - 144.0);
+    // Degree-day factors of snow are 2.5 to 5.5 mm per K and day away from glaciers (Hock 2003, J. Hydrol.
+    // 282, table 1, from memory); cloudy and mild here, so that the air does the melting.
+    let before = white.water.snow_mm;
+    let thaw = Air {
+        degc: 5.0,
+        dew_degc: 2.0,
+        wind_ms: 4.0,
+        cover: 1.0,
+        ..WINTER
+    };
+    let day = thaw.last_day(&mut white, 1);
+    let melted = before - white.water.snow_mm;
+    let degrees = day.iter().map(|n| n.temperature_degc).sum::<f64>() / 144.0;
+    let factor = melted / degrees;
+    assert!((2.0..6.5).contains(&factor), "{factor} {degrees} {before}");
+}
+
+#[test]
+fn wet_ground_evaporates_and_dry_ground_heats() {
+    // Bowen ratio: about 0.1 over tropical sea, 0.4 to 0.8 over temperate grass and forest, 2 to 6 semi-arid,
+    // above 10 in deserts (Oke 1987, section 2.3, from memory).
+    let bowen = |air: Air, film_mm: f64| {
+        let mut surface = Surface::new();
+        let (mut sensible, mut latent) = (0.0, 0.0);
+        for n in 1..=144 * 2 {
+            if film_mm > 0.0 {
+                surface.water.film_mm = film_mm;
+            }
+            let account = surface.advance(&air.forcing(f64::from(n) * 600.0)).1;
+            if n > 144 + 60 && n < 144 + 96 {
+                sensible += account.fluxes.sensible;
+                latent += account.fluxes.latent;
+            }
+        }
+        sensible / latent
+    };
+    let humid = bowen(SUMMER, 0.0);
+    let wet = bowen(SUMMER, 0.5);
+    let desert = Air {
+        latitude_deg: 30.0,
+        degc: 30.0,
+        dew_degc: 2.0,
+        ..SUMMER
+    };
+    let dry = bowen(desert, 0.0);
+    assert!((0.3..1.3).contains(&humid), "{humid}");
+    assert!(wet < 0.5 * humid, "{wet} {humid}");
+    assert!(dry > 5.0, "{dry}");
+}
+
+#[test]
+fn rain_cools_towards_the_wet_bulb_and_no_further() {
+    let air = Air {
+        cover: 1.0,
+        ..SUMMER
+    };
+    let mut surface = Surface::new();
+    air.last_day(&mut surface, 1);
+    let before = surface.step(&air.forcing(12.0 * 3600.0));
+    let wet_bulb = wet_bulb_degc(before.temperature_degc, before.vapour_pressure_hpa, 1000.0);
+    let mut near = before;
+    for _ in 0..12 {
+        near = surface.step(&Forcing {
+            rain_mmh: 3.0,
+            ..air.forcing(12.0 * 3600.0)
+        });
+    }
+    assert!(near.temperature_degc < before.temperature_degc - 1.0);
+    assert!(near.temperature_degc > wet_bulb - 1.0);
+    assert!(near.dew_point_degc() > before.dew_point_degc() + 0.5);
+}
+
+#[test]
+fn the_length_of_the_step_hardly_matters() {
+    for air in [
+        SUMMER,
+        AUTUMN,
+        WINTER,
+        Air {
+            wind_ms: 10.0,
+            ..SUMMER
+        },
+    ] {
+        let fine = air.day();
+        let coarse = Air {
+            step_s: 1800.0,
+            ..air
+        }
+        .day();
+        for (n, near) in coarse.iter().enumerate() {
+            let same = fine[3 * n + 2];
+            let apart = (near.temperature_degc - same.temperature_degc).abs();
+            assert!(apart < 1.0, "{n} {near:?} {same:?}");
+        }
+        let mean = |day: &[NearGround]| {
+            day.iter().map(|n| n.temperature_degc).sum::<f64>() / day.len() as f64
+        };
+        assert!((mean(&fine) - mean(&coarse)).abs() < 0.25);
+    }
+}
+
+#[test]
+fn the_gain_stretches_the_day() {
+    // In air so dry that no fog forms, which would hold the temperature.
+    let dry = Air {
+        dew_degc: -15.0,
+        ..WINTER
+    };
+    for air in [SUMMER, AUTUMN, dry] {
+        let mut last = 0.0;
+        for gain in [0.1, 0.3, 0.6, 1.0, 1.5, 2.0, 3.0, 4.0] {
+            let now = range(&Air { gain, ..air }.day(), |n| n.temperature_degc);
+            assert!(now > last + 0.1, "{gain}: {now} {last}");
+            last = now;
+        }
+    }
+}
+
+#[test]
+fn half_of_what_falls_is_snow_near_one_degree() {
+    // Wang et al. 2019: half at ln(1/6.99e-5)/2 - 3.97 degC.
+    let half = libm::log(1.0 / 6.99e-5) / 2.0 - 3.97;
+    assert!((solid_share(half) - 0.5).abs() < 1e-12 && (half - 0.81).abs() < 0.01);
+    assert!(solid_share(-3.0) > 0.99 && solid_share(4.0) < 0.01);
+}
+
+fn any_forcing() -> impl Strategy<Value = Forcing> {
+    (
+        (-50.0..50.0_f64, 0.0..40.0_f64),
+        prop_oneof![Just(0.0), 0.0..1250.0_f64],
+        0.0..=1.0_f64,
+        0.0..40.0_f64,
+        650.0..1060.0_f64,
+        prop_oneof![Just(0.0), 0.0..80.0_f64],
+        prop_oneof![Just(600.0), Just(1800.0)],
+    )
+        .prop_map(
+            |(air, global_wm2, cover, wind_ms, pressure_hpa, rain_mmh, seconds)| Forcing {
+                seconds,
+                temperature_degc: air.0,
+                dew_point_degc: air.0 - air.1,
+                global_wm2,
+                cover,
+                wind_ms,
+                pressure_hpa,
+                rain_mmh,
+                range_gain: 1.0,
+            },
+        )
+}
+
+proptest! {
+    #[test]
+    fn budgets_close_and_the_air_stays_air(
+        // The gain is a place's own: it creeps from month to month.
+        range_gain in 0.05..4.0_f64,
+        spells in prop::collection::vec((any_forcing(), 1..40_usize), 1..12)
+    ) {
+        let mut surface = Surface::new();
+        for (forcing, steps) in spells {
+            let forcing = Forcing { range_gain, ..forcing };
+            for _ in 0..steps {
+                let begun = surface.begun;
+                let held = surface.water.held_mm();
+                let before = surface.ground;
+                let moist = surface.water.moist();
+                let (near, account) = surface.advance(&forcing);
+                prop_assert!(near.temperature_degc.is_finite());
+                prop_assert!(near.dew_point_degc() <= near.temperature_degc + 1e-9);
+                let humidity = near.vapour_pressure_hpa
+                    / saturation_vapour_pressure_hpa(near.temperature_degc);
+                prop_assert!(humidity > 0.0 && humidity <= 1.0, "{}", humidity);
+                prop_assert!((0.0..=1.0).contains(&near.fog));
+                let away = near.temperature_degc - forcing.temperature_degc;
+                prop_assert!(away.abs() < 90.0, "{:?}", near);
+                let f = account.fluxes;
+                let left = f.absorbed - f.emitted - f.sensible - f.latent - f.melt - f.ground;
+                let scale = f.absorbed.abs() + f.emitted + f.sensible.abs() + f.latent.abs()
+                    + f.melt + f.ground.abs();
+                prop_assert!(left.abs() < 1e-9 * scale, "{} {:?}", left, f);
+                if !begun {
+                    continue;
+                }
+                // What goes into the ground is stored there or restored to the deep soil.
+                let store = Ground::store(moist);
+                let stored = store * (surface.ground.top_degc - before.top_degc) / forcing.seconds;
+                let restored = store * 7.272_205e-5 * (surface.ground.top_degc - before.deep_degc);
+                prop_assert!((stored + restored - f.ground).abs() < 1e-6 * scale);
+                let w = account.water;
+                let change = surface.water.held_mm() - held;
+                let gone = w.evaporation + change + w.runoff;
+                let come = w.rain + w.snowfall + w.dew + w.raised;
+                prop_assert!((come - gone).abs() < 1e-9 * (1.0 + held), "{:?} {}", w, change);
+                prop_assert!(surface.water.film_mm >= 0.0 && surface.water.snow_mm >= 0.0);
+                prop_assert!(surface.water.top_mm >= 0.0);
+            }
+        }
     }
 }

@@ -38,6 +38,7 @@ pub(super) struct Water {
 
 /// What went in and out in one step, mm.
 #[derive(Debug, Clone, Copy, Default)]
+#[cfg_attr(not(test), expect(dead_code, reason = "only the checks read it"))]
 pub(super) struct WaterBudget {
     pub(super) rain: f64,
     pub(super) snowfall: f64,
@@ -68,6 +69,7 @@ impl Water {
         }
     }
 
+    #[cfg(test)]
     pub(super) fn held_mm(&self) -> f64 {
         self.film_mm + self.top_mm + self.snow_mm
     }
