@@ -12,6 +12,7 @@ mod chart;
 mod faults;
 mod figure;
 mod folds;
+pub mod gallery;
 mod lanes;
 pub mod network;
 mod page;

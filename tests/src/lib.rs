@@ -5,6 +5,7 @@
 
 pub mod airport;
 pub mod believe;
+pub mod gallery;
 pub mod hourly;
 pub mod minutes;
 pub mod neighbours;
