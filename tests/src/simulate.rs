@@ -144,7 +144,7 @@ pub fn climate(record: &Record) -> Climate {
 pub fn year(region: &Region, number: i16, local_wind: LocalWind, hours: usize) -> Record {
     let site = Site {
         height_m: 10.0,
-        roughness_length_m: 0.03,
+        roughness_length_m: 0.01,
         local_wind,
         ..Site::OPEN
     };
