@@ -28,9 +28,12 @@ pub(crate) struct Calibration {
     pub(crate) field_wind_ms: [[f64; 12]; 2],
     /// Mean of the systems' departures of pressure, hPa, to be taken off.
     pub(crate) mean_pressure_hpa: [f64; 12],
-    /// Mean of the air mass's departures and of the day's swing, K, to be taken off.
+    /// Mean of the air mass's departures, K, to be taken off.
     pub(crate) mean_warmth_k: [f64; 12],
     pub(crate) mean_moisture_k: [f64; 12],
+    /// What the day adds on the mean to temperature and dew point, K, to be taken off the air mass.
+    pub(crate) local_warmth_k: [f64; 12],
+    pub(crate) local_moisture_k: [f64; 12],
     /// What the day's swing is multiplied by.
     pub(crate) range_gain: [f64; 12],
     /// Abundance of rain cells.
@@ -47,6 +50,8 @@ impl Calibration {
         mean_pressure_hpa: [0.0; 12],
         mean_warmth_k: [0.0; 12],
         mean_moisture_k: [0.0; 12],
+        local_warmth_k: [0.0; 12],
+        local_moisture_k: [0.0; 12],
         range_gain: [1.0; 12],
         abundance: [0.0; 12],
         intensity_mmh: [0.0; 12],

@@ -17,10 +17,10 @@ const CROSS_ISOBAR_DEG: f64 = 22.0;
 
 /// Mean geostrophic wind of the prevailing flow, m/s: in the middle latitudes, and what the trades have more
 /// (common practice, no source).
-const MEAN_FLOW_MS: f64 = 4.0;
-const TRADES_MS: f64 = 4.5;
+const MEAN_FLOW_MS: f64 = 5.5;
+const TRADES_MS: f64 = 3.0;
 /// Wind of the smallest scales, m/s: it blows when nothing else does (common practice, no source).
-const CALM_MS: f64 = 2.5;
+const CALM_MS: f64 = 3.0;
 
 /// Geostrophic wind at which the ground takes twice the share that it takes of a light one, m/s: the drag
 /// grows with the wind (the geostrophic drag law, Blackadar & Tennekes 1968; this form of it is common
@@ -351,8 +351,10 @@ impl Region {
             departure_hpa: air.pressure_hpa,
             wind_speed_ms: balanced * month.of(&c.wind_factor),
             wind_from_deg: from,
-            temperature_degc,
-            dew_point_degc: temperature_degc - least_spread_k(spread),
+            temperature_degc: temperature_degc - month.of(&c.local_warmth_k),
+            dew_point_degc: temperature_degc
+                - least_spread_k(spread)
+                - month.of(&c.local_moisture_k),
             spread_k: spread,
             low_cloud: low.max(0.96 * air.rain_shield),
             high_cloud: high,

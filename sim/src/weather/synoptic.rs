@@ -106,7 +106,7 @@ pub(crate) struct Train {
     blocking: Curve,
     planetary: Planetary,
     small_wind: [Drift; 2],
-    small_pressure: Drift,
+    small_pressure: [Drift; 2],
     cloud: [Drift; 3],
     warmth: Drift,
     moisture: Drift,
@@ -175,7 +175,10 @@ impl Train {
                 drift("small wind east", 4.0, 120.0),
                 drift("small wind poleward", 4.0, 120.0),
             ],
-            small_pressure: drift("small pressure", 2.5, 120.0),
+            small_pressure: [
+                drift("small pressure", 2.2, 120.0),
+                drift("pressure of minutes", 0.7, 40.0),
+            ],
             cloud: [
                 drift("cloud hours", 1.6, 60.0),
                 drift("cloud half days", 8.0, 200.0),
@@ -282,7 +285,8 @@ impl Train {
             }
         }
         let warmth = self.warmth.value(time_s, spot);
-        air.pressure_hpa = jet.p + SMALL_HPA * self.small_pressure.value(time_s, spot)
+        let [hours, minutes] = core::array::from_fn(|i| self.small_pressure[i].value(time_s, spot));
+        air.pressure_hpa = jet.p + SMALL_HPA[0] * hours + SMALL_HPA[1] * minutes
             - WARM_HPA * setting.contrast * warmth;
         // The mean flow has pressure gradients, too, but its own level is the base pressure's.
         let mean = 1.0 / 808.0 * setting.coriolis;
@@ -311,7 +315,7 @@ impl Train {
         air.dew_point_k -= contrast
             * (origin.moisture_km * MOISTURE_PER_KM + DRYING * sinking
                 - 1.2 * slow
-                - 0.9 * self.moisture.value(time_s, spot));
+                - 1.1 * self.moisture.value(time_s, spot));
 
         // Cloud: where air has risen, and less where it has sunk.
         let lift = (0.5 * origin.lift + 0.5 * jet.vorticity(setting.coriolis)).clamp(-0.5, 0.8);
@@ -391,11 +395,12 @@ impl Train {
 const PER_KM: f64 = 1.0 / 520.0;
 const MOISTURE_PER_KM: f64 = 1.0 / 280.0;
 /// Fall of the dew point where air has sunk, per K of contrast and unit of negative vorticity.
-const DRYING: f64 = 14.0;
+const DRYING: f64 = 16.0;
 /// Spread of the air of the longest waves, per K of contrast.
 const SLOW_AIR: f64 = 0.55;
 /// Pressure that such warm air lacks, being light, hPa at 45 degrees.
 const WARM_HPA: f64 = 1.8;
-/// Small waves of pressure, hPa, and wind of the scales between fronts and gusts, m/s.
-const SMALL_HPA: f64 = 0.25;
+/// Small waves of pressure, of hours and of minutes, hPa, and wind of the scales between fronts and gusts, m/s
+/// (sized by the roughness of an open hourly year; no other source).
+const SMALL_HPA: [f64; 2] = [0.32, 0.17];
 const SMALL_WIND_MS: f64 = 3.2;

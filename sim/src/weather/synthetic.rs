@@ -123,7 +123,7 @@ impl Synthetic {
 
         let thickness = self.thickness.value(time_s, spot);
         let optics = Optics::new(air.low_cloud, air.high_cloud, air.rain_shield, thickness);
-        let gusty = 1.0 + 0.16 * self.speed.value(time_s, spot);
+        let gusty = 1.0 + 0.10 * self.speed.value(time_s, spot);
         let wind = air.wind_speed_ms
             * mixing(up_an_hour_ago, air.low_cloud, air.wind_speed_ms)
             * gusty.max(0.2);
@@ -164,8 +164,8 @@ impl Synthetic {
         let temperature = near.temperature_degc
             + effect.temperature_k
             + patch_k * self.warmth.value(time_s, spot);
-        let moisture = 0.007 * self.moisture[0].value(time_s, spot)
-            + 0.014 * self.moisture[1].value(time_s, spot);
+        let moisture = 0.020 * self.moisture[0].value(time_s, spot)
+            + 0.022 * self.moisture[1].value(time_s, spot);
         let near_hpa = if effect.dew_point_k == 0.0 {
             near.vapour_pressure_hpa
         } else {

@@ -9,6 +9,7 @@ use benchmast_sim::weather::{Region, Weather};
 use std::sync::LazyLock;
 
 mod light;
+mod normals;
 mod recorded;
 mod wind;
 

@@ -165,7 +165,7 @@ pub(super) fn fit(fitted: &mut Calibration, climate: &Climate, place: &Place) {
             }
         }
         fitted.range_gain[i] = gain;
-        fitted.mean_warmth_k[i] += local_k;
-        fitted.mean_moisture_k[i] += local_dew_k;
+        fitted.local_warmth_k[i] = local_k;
+        fitted.local_moisture_k[i] = local_dew_k;
     }
 }

@@ -173,7 +173,7 @@ impl System {
         let reach_km = miss_km.max(0.0);
         let warm_h = ((miss_km - joined_km).max(0.0) * (slope + lead) / speed_kmh).clamp(0.7, 20.0);
         // The cold front swings round ahead of the centre.
-        let front_s = nearest_s + HOUR_S * (reach_km * slope / speed_kmh - 2.5) * frontal;
+        let front_s = nearest_s + HOUR_S * (reach_km * slope / speed_kmh - 4.0) * frontal;
         let nearness = 1.0 - 0.8 * step(0.5, 1.6, miss_km.abs() / size_km);
         if warm_h < 3.0 || frontal < 0.3 {
             chances[1] = 1.0;
@@ -199,7 +199,7 @@ impl System {
             wetness,
             chances,
             // On the pole's side of the low the rain of the warm air aloft lasts longest.
-            ahead_h: between(12, 3.0, 13.0) * (1.0 + 0.7 * (1.0 - step(-300.0, 200.0, miss_km))),
+            ahead_h: between(12, 3.0, 15.0) * (1.0 + 0.7 * (1.0 - step(-300.0, 200.0, miss_km))),
             speed_ms,
             rainy: [false; 2],
             winterness,
