@@ -239,12 +239,13 @@ fn truth_is_the_record_at_its_instants() {
         let degc = record.air_temperature_degc.expect("a temperature");
         assert!((last.air_temperature_degc - degc).abs() < 1e-9);
         let dew = record.dew_point_degc.expect("a dew point").min(degc);
-        assert!((last.dew_point_degc - dew).abs() < 1e-9, "{record:?}");
+        // The dew point of a step comes from a table of saturation: within 1e-5 K.
+        assert!((last.dew_point_degc - dew).abs() < 1e-5, "{record:?}");
         if let Some(wanted) = record.air_pressure_at_mean_sea_level_hpa {
             let humidity = last.relative_humidity_percent;
             let hpa =
                 reduce_to_sea_level_hpa(last.air_pressure_hpa, place.altitude_m, degc, humidity);
-            assert!((hpa - wanted).abs() < 1e-9, "{record:?}: {hpa}");
+            assert!((hpa - wanted).abs() < 1e-7, "{record:?}: {hpa}");
             pressures += 1;
         }
     }

@@ -50,7 +50,7 @@ impl Optics {
     /// practice, no source. The share of the time in which the sun is hidden follows from that mean and from
     /// what is left when it is hidden: the clear sky's diffuse light alone under few clouds, more between
     /// many, the deck's under a closed one. So the index has one peak a little above 1 and one near 0.3, as
-    /// minute values have under broken cloud (Suehrcke & McCormick 1988, Solar Energy 40, from memory).
+    /// minute values have under broken cloud (Suehrcke and `McCormick`, 1988, Solar Energy 40, from memory).
     pub(crate) fn new(low: f64, high: f64, rain_shield: f64, thickness: f64) -> Self {
         let darkness = (0.75 + 0.07 * thickness).clamp(0.5, 0.9);
         let layers = 1.0 - darkness * libm::pow(low, 3.4);

@@ -35,7 +35,7 @@ pub(super) struct Field {
     left: f64,
     gone: f64,
     /// Share of the beam that the present cloud lets through in its middle, and the depth at which its edge
-    /// takes half of the rest, over SCALE_M.
+    /// takes half of the rest, over [`SCALE_M`].
     thin: f64,
     soft: f64,
     /// Brightness of the present gap's sides.
