@@ -18,11 +18,6 @@ use crate::site::{Place, Site, net_longwave_wm2};
 const KNOT_S: f64 = 600.0;
 /// More rain with height, per km (common practice, no source).
 const RAIN_PER_KM: f64 = 0.35;
-/// Small waves of pressure between the systems, hPa, and their period, s: gravity waves of half an hour to
-/// some hours. The size makes the hour-to-hour roughness of an open airport record (mean second difference
-/// 0.3 hPa); no source.
-const WAVES_HPA: f64 = 0.15;
-const WAVES_S: f64 = 1800.0;
 /// Days that the surface is run before the start.
 const SPIN_UP_S: f64 = 3.0 * 86_400.0;
 
@@ -41,7 +36,6 @@ pub(crate) struct Synthetic {
     /// Above the reference place, km, and where the station lies in what drifts past.
     above_km: f64,
     spot: Spot,
-    waves: Drift,
     thickness: Drift,
     speed: Drift,
     turn: Drift,
@@ -89,7 +83,6 @@ impl Synthetic {
             ups: [0.0; 6],
             above_km,
             spot: region_spot,
-            waves: drift("pressure waves", WAVES_S, 40.0),
             thickness: drift("cloud thickness", 3600.0, 30.0),
             speed: drift("wind speed", 2400.0, 15.0),
             turn: drift("wind turn", 2400.0, 15.0),
