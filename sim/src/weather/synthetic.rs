@@ -120,9 +120,8 @@ impl Synthetic {
         let wind = air.wind_speed_ms
             * mixing(up_an_hour_ago, air.low_cloud, air.wind_speed_ms)
             * gusty.max(0.2);
-        let sea_level = air.pressure_hpa
-            + tide_at(time_s, &self.place, self.region.daily_range_k(month))
-            + WAVES_HPA * self.waves.value(time_s, spot);
+        let sea_level =
+            air.pressure_hpa + tide_at(time_s, &self.place, self.region.daily_range_k(month));
         // The air mass stands for the column under the station: its own day hardly reaches the pressure.
         let column_hpa = saturation_vapour_pressure_hpa(air.dew_point_degc);
         let pressure = station_hpa(sea_level, &self.place, air.temperature_degc, column_hpa);
