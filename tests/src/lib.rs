@@ -7,6 +7,8 @@ pub mod airport;
 pub mod believe;
 pub mod gallery;
 pub mod hourly;
+pub mod minutes;
+pub mod neighbours;
 pub mod open_year;
 pub mod rain_statistics;
 pub mod sample;

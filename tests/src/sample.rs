@@ -78,7 +78,8 @@ impl Values {
             .filter(|v| holds(v.0))
             .map(|v| weights[v.1])
             .sum();
-        sum / self.count(weights)
+        // An empty sum is -0.
+        (sum + 0.0) / self.count(weights)
     }
 
     /// Share of the sum that the highest `share` of the values hold.

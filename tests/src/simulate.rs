@@ -15,7 +15,7 @@ const CLOUD: [f64; 12] = [
     0.60, 0.58, 0.58, 0.58, 0.58, 0.56, 0.55, 0.54, 0.51, 0.50, 0.57, 0.60,
 ];
 /// What hourly readings miss of the day's range, K: the extremes fall between them (common practice, no
-/// source; 0.3 to 0.8 K on the open minute days).
+/// source; 0.3 and 1.3 K on the open minute days).
 pub const MISSED_RANGE_K: f64 = 0.5;
 const FIRST_YEAR: i16 = 2013;
 const STEP_US: i64 = 16_000_000;
@@ -44,8 +44,12 @@ pub struct Month {
     pub wet_hours: f64,
     /// Mean wind, m/s.
     pub ws: f64,
-    /// Middle of the most frequent 60 degrees of direction.
+    /// Middle of the most frequent 70 degrees of direction.
     pub wd: f64,
+    /// Middle of the 70 degrees that are the most frequent of those at least 90 degrees away from `wd`.
+    pub wd_second: f64,
+    /// Share of the second among the directions of the two.
+    pub second_share: f64,
 }
 
 /// The months of one record.
@@ -72,9 +76,14 @@ fn month(record: &Record, hours: &[usize]) -> Month {
         }
     }
     let near = |s: usize| (0..7).map(|k| sectors[(s + 33 + k) % 36]).sum::<f64>();
-    let prevailing = (0..36)
-        .max_by(|&a, &b| near(a).total_cmp(&near(b)))
-        .unwrap_or(0);
+    let most = |from: usize, to: usize| {
+        let sectors = (from..=to).map(|s| s % 36);
+        sectors
+            .max_by(|&a, &b| near(a).total_cmp(&near(b)))
+            .unwrap_or(0)
+    };
+    let prevailing = most(0, 35);
+    let second = most(prevailing + 9, prevailing + 27);
     let mut ranges = Vec::new();
     for day in hours.chunk_by(|&a, &b| record.day(a) == record.day(b)) {
         let t = Values::new(day.iter().map(|&i| (record.hours[i].t, 0)));
@@ -96,6 +105,8 @@ fn month(record: &Record, hours: &[usize]) -> Month {
         }) * whole,
         ws: mean(|h| h.ws),
         wd: prevailing as f64 * 10.0,
+        wd_second: second as f64 * 10.0,
+        second_share: near(second) / (near(second) + near(prevailing)),
     }
 }
 
@@ -115,6 +126,8 @@ pub fn climate(record: &Record) -> Climate {
             wet_hours: month.wet_hours,
             mean_wind_speed_ms: month.ws,
             prevailing_direction_deg: month.wd,
+            second_direction_deg: month.wd_second,
+            second_share: month.second_share,
             cloud_area_fraction: cloud,
             ..*normals
         };
@@ -131,7 +144,7 @@ pub fn climate(record: &Record) -> Climate {
 pub fn year(region: &Region, number: i16, local_wind: LocalWind, hours: usize) -> Record {
     let site = Site {
         height_m: 10.0,
-        roughness_length_m: 0.03,
+        roughness_length_m: 0.01,
         local_wind,
         ..Site::OPEN
     };

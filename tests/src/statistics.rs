@@ -260,24 +260,22 @@ fn moisture(c: &Columns, list: &mut Vec<Statistic>) {
 }
 
 fn steps(c: &Columns, list: &mut Vec<Statistic>) {
-    let quantities: [(&str, &[f64], usize, f64, &[f64]); 8] = [
-        ("dT", &c.t, 1, 0.6, &[0.5, 0.9, 0.99]),
-        ("dT", &c.t, 3, 0.6, &[0.99]),
-        ("dTd", &c.td, 1, 0.6, &[0.5, 0.99]),
-        ("dRH", &c.rh, 1, 0.0, &[0.5, 0.99]),
-        ("dws", &c.ws, 1, 0.514, &[0.5, 0.99]),
-        ("dp", &c.p, 1, 0.1, &[0.5, 0.99]),
-        ("dp", &c.p, 3, 0.1, &[0.5]),
-        ("dp", &c.p, 24, 0.1, &[0.5]),
-    ];
-    for (name, x, lag, grain, shares) in quantities {
+    let mut add = |name: &str, x: &[f64], lag: usize, grain: f64, shares: &[f64]| {
         let moved: Vec<f64> = change(x, lag).iter().map(|v| v.abs()).collect();
         let values = c.all(&moved);
         for share in shares {
             let name = format!("|{name}| {lag} h q{}", share * 100.0);
             quantile(list, &name, grain, &values, *share);
         }
-    }
+    };
+    add("dT", &c.t, 1, 0.6, &[0.5, 0.9, 0.99]);
+    add("dT", &c.t, 3, 0.6, &[0.99]);
+    add("dTd", &c.td, 1, 0.6, &[0.5, 0.99]);
+    add("dRH", &c.rh, 1, 0.0, &[0.5, 0.99]);
+    add("dws", &c.ws, 1, 0.514, &[0.5, 0.99]);
+    add("dp", &c.p, 1, 0.1, &[0.5, 0.99]);
+    add("dp", &c.p, 3, 0.1, &[0.5]);
+    add("dp", &c.p, 24, 0.1, &[0.5]);
 }
 
 /// Amplitude of the `n`-th harmonic of the mean day of `x`.

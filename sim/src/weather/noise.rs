@@ -29,11 +29,21 @@ impl Curve {
     }
 
     fn load(&mut self, cell: i64) {
-        self.cell = cell;
         let scale = 1.0 / libm::sqrt(MEAN_SQUARE);
-        for (node, offset) in self.nodes.iter_mut().zip(-1..) {
-            *node = self.key.stream(cell + offset).normal() * scale;
+        let node = |number: i64| self.key.stream(number).normal() * scale;
+        // One on or one back, and three nodes stay.
+        match cell.wrapping_sub(self.cell) {
+            1 => {
+                let [_, b, c, d] = self.nodes;
+                self.nodes = [b, c, d, node(cell + 2)];
+            }
+            -1 => {
+                let [a, b, c, _] = self.nodes;
+                self.nodes = [node(cell - 1), a, b, c];
+            }
+            _ => self.nodes = core::array::from_fn(|i| node(cell + i as i64 - 1)),
         }
+        self.cell = cell;
     }
 
     /// Value and rate of change per second.

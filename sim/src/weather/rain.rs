@@ -8,7 +8,6 @@
 //! 16 s. The fallen depth is an integral of a function of time, so any interval gets exactly its share.
 
 mod cell;
-#[cfg(test)]
 mod fit;
 mod outflow;
 mod phases;
@@ -26,9 +25,10 @@ use super::region::Offset;
 use super::synoptic::{System, Train};
 use crate::entropy::{Key, Seed};
 use cell::{Cell, HOUR_S, View, mix};
+pub(crate) use fit::Wanted;
 pub(crate) use outflow::Outflow;
 use outflow::{Pool, REACH_KM, USUAL_DEPRESSION_K, together};
-pub(crate) use phases::{Phase, phases, phases_with, possible_phases_with};
+pub(crate) use phases::{Phase, phases, phases_with};
 use texture::Texture;
 pub(crate) use texture::cascade;
 

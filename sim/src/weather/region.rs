@@ -30,7 +30,7 @@ const DRAG_MS: f64 = 40.0;
 /// Spread of temperature and dew point of an air mass, K: as it is where it is wide, never below nothing: air
 /// over which cloud has formed has lost what it could not hold (common practice, no source).
 pub(crate) fn least_spread_k(spread_k: f64) -> f64 {
-    0.5 * (spread_k + (spread_k * spread_k + 6.0).sqrt())
+    0.5 * (spread_k + (spread_k * spread_k + 30.0).sqrt())
 }
 
 /// Time in which the wind changes between its sectors, s.
@@ -136,14 +136,14 @@ pub struct Region {
     temperature: [f64; 12],
     dew_point: [f64; 12],
     flow: [(f64, f64); 12],
-    /// Of its cloudless air.
-    pub(crate) turbidity: Turbidity,
     second: [(f64, f64); 12],
     second_share: [f64; 12],
     daily_range: [f64; 12],
     regime: Curve,
     /// Share of the rain that falls from the day's own convection.
     convection: [f64; 12],
+    /// Of its cloudless air.
+    pub(crate) turbidity: Turbidity,
     /// What was fitted to the normals.
     pub(crate) calibration: Calibration,
 }

@@ -311,7 +311,7 @@ impl Train {
         air.dew_point_k -= contrast
             * (origin.moisture_km * MOISTURE_PER_KM + DRYING * sinking
                 - 1.2 * slow
-                - 0.8 * self.moisture.value(time_s, spot));
+                - 0.9 * self.moisture.value(time_s, spot));
 
         // Cloud: where air has risen, and less where it has sunk.
         let lift = (0.5 * origin.lift + 0.5 * jet.vorticity(setting.coriolis)).clamp(-0.5, 0.8);
@@ -389,7 +389,7 @@ impl Train {
 
 /// Change of the air's warmth and moisture with where it comes from, per km and per K of contrast.
 const PER_KM: f64 = 1.0 / 520.0;
-const MOISTURE_PER_KM: f64 = 1.0 / 330.0;
+const MOISTURE_PER_KM: f64 = 1.0 / 280.0;
 /// Fall of the dew point where air has sunk, per K of contrast and unit of negative vorticity.
 const DRYING: f64 = 14.0;
 /// Spread of the air of the longest waves, per K of contrast.

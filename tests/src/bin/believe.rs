@@ -3,7 +3,7 @@
 //! `believe [--years N] [--seed N] [--no-breeze] [--hourly FILE.csv]`
 
 use benchmast_sim::site::LocalWind;
-use benchmast_tests::believe::{Line, short, table};
+use benchmast_tests::believe::{Line, sampling_ranges, short, table};
 use benchmast_tests::hourly::{Record, date_of};
 use benchmast_tests::open_year;
 use benchmast_tests::sample::Values;
@@ -50,13 +50,12 @@ fn print_table(lines: &[Line]) {
     );
     for line in lines {
         let (low, high) = line.spread();
-        let mark = match line.simulated() {
-            mean if line.inside() => {
-                let _ = mean;
-                ""
-            }
-            mean if mean > line.allowed.1 => "  HIGH",
-            _ => "  LOW",
+        let mark = if line.inside() {
+            ""
+        } else if line.simulated() > line.allowed.1 {
+            "  HIGH"
+        } else {
+            "  LOW"
         };
         println!(
             "{:<40}{:>9}{:>9}{:>9}{:>10}{:>9}{:>9}{mark}",
@@ -77,11 +76,14 @@ fn print_table(lines: &[Line]) {
     );
 }
 
+/// A heading and what stands under it.
+type Column = (&'static str, fn(&Month) -> f64);
+
 /// Simulated months less the normals, with the standard error of the ten-year mean.
 fn print_normals(real: &Record, years: &[Record]) {
     let normals = months(real);
     let simulated: Vec<[Month; 12]> = years.iter().map(months).collect();
-    let columns: [(&str, fn(&Month) -> f64); 6] = [
+    let columns: [Column; 6] = [
         ("T K", |m| m.t),
         ("range K", |m| m.range),
         ("Td K", |m| m.td),
@@ -162,7 +164,7 @@ fn main() -> Result<(), Box<dyn Error>> {
         }
         file.flush()?;
     }
-    print_table(&table(&real, &years));
+    print_table(&table(&real, &sampling_ranges(&real), &years));
     print_normals(&real, &years);
     Ok(())
 }

@@ -13,7 +13,7 @@ use crate::weather::temperature::{Forcing, Surface, patchiness_k};
 use crate::weather::wind::mixing;
 
 /// Stretches of days simulated for each month, and their length; the first day is dropped as spin-up.
-const STRETCHES: i64 = 16;
+const STRETCHES: i64 = 12;
 const STRETCH_STEPS: usize = 3 * STEPS_A_DAY;
 const STEP_S: f64 = 1800.0;
 const STEPS_A_DAY: usize = 48;
@@ -57,7 +57,12 @@ fn forcings(
         // The sun of the second day stands for all three.
         let lights: [Daylight; STEPS_A_DAY] = core::array::from_fn(|n| {
             let time_s = begin + DAY_S + (n as f64 - 0.5) * STEP_S;
-            Daylight::at(time_s, place, day_of_year(time_s))
+            Daylight::through(
+                time_s,
+                place,
+                day_of_year(time_s),
+                region.turbidity.at(time_s),
+            )
         });
         let mut ups = [0.0; 2];
         let mut later = region.at(begin, Offset::default());

@@ -10,7 +10,7 @@ const MOST: f64 = 24.0;
 const ROUGH: usize = 8;
 const FINE: usize = 3;
 /// Good enough in the rough rounds and in the fine ones.
-const NEAR: [f64; 2] = [0.03, 0.006];
+const NEAR: [f64; 2] = [0.03, 0.02];
 /// Of how many runs one is taken in the rough rounds.
 const EVERY: usize = 5;
 
