@@ -51,22 +51,22 @@ pub const SCENES: [Scene; 4] = [
     Scene {
         name: "summer_week",
         title: "A summer week",
-        seed: 1,
-        start: (2026, 7, 4, 0),
+        seed: 6,
+        start: (2026, 6, 9, 0),
         hours: 168,
     },
     Scene {
         name: "cold_front",
         title: "A cold front",
-        seed: 1,
-        start: (2026, 4, 17, 22),
+        seed: 3,
+        start: (2026, 7, 18, 1),
         hours: 30,
     },
     Scene {
         name: "shower",
         title: "A day with a shower",
-        seed: 1,
-        start: (2026, 8, 14, 0),
+        seed: 2,
+        start: (2026, 7, 13, 0),
         hours: 24,
     },
 ];

@@ -178,13 +178,16 @@ impl Picture {
             (0.0, false)
         };
         let mut svg = format!("<text class=\"soft\" x=\"12\" y=\"{y}\">UTC</text>");
-        for tick in ticks.iter().filter(|tick| tick.strong || !days) {
+        let named = ticks.iter().filter(|tick| tick.strong || !days);
+        for (index, tick) in named.enumerate() {
+            // Narrow screens show every other hour.
+            let wide = if index % 2 == 1 && !days { " wide" } else { "" };
             let share = tick.share + shift;
             if share < 1.0 - 0.02 && share > 0.02 {
                 let x = LEFT as f64 + share * (WIDTH - LEFT - RIGHT) as f64;
                 let _ = write!(
                     svg,
-                    "<text class=\"soft middle\" x=\"{x:.1}\" y=\"{y}\">{}</text>",
+                    "<text class=\"soft middle{wide}\" x=\"{x:.1}\" y=\"{y}\">{}</text>",
                     tick.label
                 );
             }
