@@ -335,7 +335,9 @@ fn a_healthy_head_is_believed_to_the_last_tip() {
     let [fallen, twin, _] = run.rain(i64::MIN, i64::MAX);
     assert_eq!(run.tips, (twin / BUCKET_MM).round() as u64);
     let lost = 1.0 - twin / fallen;
-    assert!((0.0..0.06).contains(&lost), "{lost}");
+    // Wind over the rim takes some 5 to 9 % of rain at these speeds (the Nordic rain formula), wetting and
+    // evaporation the rest.
+    assert!((0.02..0.14).contains(&lost), "{lost}");
 
     let mut worst = [0.0_f64; 3];
     for (truth, step) in run.truths.iter().zip(&run.steps) {

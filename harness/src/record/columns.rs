@@ -299,53 +299,6 @@ pub(super) fn key(bucket_um: u16, causes: &Causes) -> Vec<Column> {
     columns
 }
 
-#[cfg(test)]
-mod tests {
-    use super::*;
-    use std::collections::BTreeSet;
-
-    #[test]
-    fn names_are_unique_and_units_are_stated() {
-        for table in [
-            observed(300),
-            observed_health(),
-            key(300, &Causes::default()),
-        ] {
-            let names: BTreeSet<_> = table.iter().map(|column| column.name.as_str()).collect();
-            assert_eq!(names.len(), table.len());
-            assert!(table.iter().all(|column| !column.unit.is_empty()));
-        }
-    }
-
-    #[test]
-    fn what_is_called_noise_is_in_the_key() {
-        let key = key(300, &Causes::default());
-        let noise = key
-            .iter()
-            .filter(|column| matches!(column.kind, Kind::Real { is_noise: true, .. }));
-        assert_eq!(noise.count(), NOISE.len());
-    }
-
-    #[test]
-    fn a_tip_of_any_size_is_a_step_in_lowest_decimal_terms() {
-        for (bucket_um, numerator, denominator) in [
-            (300, 3, 10),
-            (200, 2, 10),
-            (254, 254, 1000),
-            (1000, 1, 1),
-            (250, 25, 100),
-        ] {
-            assert_eq!(
-                bucket_step(bucket_um),
-                Kind::Steps {
-                    numerator,
-                    denominator
-                }
-            );
-        }
-    }
-}
-
 /// The receiver's own surroundings, every quarter of an hour.
 pub(super) fn observed_receiver() -> Vec<Column> {
     vec![
@@ -411,4 +364,51 @@ pub(super) fn observed_receiver() -> Vec<Column> {
             "Observations lost since the start because its store was full",
         ),
     ]
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use std::collections::BTreeSet;
+
+    #[test]
+    fn names_are_unique_and_units_are_stated() {
+        for table in [
+            observed(300),
+            observed_health(),
+            key(300, &Causes::default()),
+        ] {
+            let names: BTreeSet<_> = table.iter().map(|column| column.name.as_str()).collect();
+            assert_eq!(names.len(), table.len());
+            assert!(table.iter().all(|column| !column.unit.is_empty()));
+        }
+    }
+
+    #[test]
+    fn what_is_called_noise_is_in_the_key() {
+        let key = key(300, &Causes::default());
+        let noise = key
+            .iter()
+            .filter(|column| matches!(column.kind, Kind::Real { is_noise: true, .. }));
+        assert_eq!(noise.count(), NOISE.len());
+    }
+
+    #[test]
+    fn a_tip_of_any_size_is_a_step_in_lowest_decimal_terms() {
+        for (bucket_um, numerator, denominator) in [
+            (300, 3, 10),
+            (200, 2, 10),
+            (254, 254, 1000),
+            (1000, 1, 1),
+            (250, 25, 100),
+        ] {
+            assert_eq!(
+                bucket_step(bucket_um),
+                Kind::Steps {
+                    numerator,
+                    denominator
+                }
+            );
+        }
+    }
 }

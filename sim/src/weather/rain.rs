@@ -192,6 +192,7 @@ impl Rain {
         }
     }
 
+    #[cfg(test)]
     /// Expected number of clock hours in which a gauge of [`GAUGE_STEP_MM`] reports rain, and depth (mm), of a
     /// run of systems: the cells counted one by one, for the fit.
     pub(crate) fn count(&mut self, systems: core::ops::Range<i64>) -> (f64, f64) {

@@ -294,15 +294,6 @@ pub(crate) fn phases(
 }
 
 impl Phase {
-    /// Expected number of clock hours with rain in them, roughly: clusters alone, their overlaps as if they were
-    /// spread evenly. [`Rain::count`](super::Rain::count) tells better.
-    pub(crate) fn wet_hours(&self) -> f64 {
-        let law = &self.law;
-        let hours = ((self.end_s - self.start_s) / HOUR_S).max(law.cluster_h) + 0.5;
-        let touched = 1.0 - libm::exp(-law.cells / law.cluster_h * (law.cell_h + 0.4));
-        let one = (law.cluster_h + 0.6) * touched;
-        hours * (1.0 - libm::exp(-self.clusters * one / hours))
-    }
     /// Expected depth, in units of the fitted intensity.
     pub(crate) fn depth(&self) -> f64 {
         let law = &self.law;
