@@ -27,7 +27,7 @@ pub struct Parameters {
     pub mains: mains::Parameters,
     /// The way to the network.
     pub backhaul: backhaul::Parameters,
-    /// The sky; `None` where there is no satellite receiver, and the clock is then set by the network.
+    /// The sky; `None` where there is no satellite receiver, and the network alone sets the clock.
     pub sky: Option<sky::Parameters>,
     /// Frequency error of the receiver's clock while nothing sets it, parts per million.
     pub clock_ppm: f64,
@@ -139,11 +139,7 @@ impl Room {
                 .filter(|_| running);
         }
         let open = self.backhaul.open(time_us) && self.mains.mains();
-        let set = running
-            && match &self.sky {
-                Some(_) => self.state.fix.is_some_and(|fix| fix.is_fix()),
-                None => open,
-            };
+        let set = running && (open || self.state.fix.is_some_and(|fix| fix.is_fix()));
         while let Some((made_us, _)) = self.waiting.front().filter(|way| way.1 <= time_us) {
             self.newest_us = *made_us;
             self.waiting.pop_front();

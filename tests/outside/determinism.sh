@@ -16,10 +16,16 @@ target/release/benchmast run $scenario --format csv,parquet --seed 987654321 --o
 for other in b c d; do
     diff -r "$out/a" "$out/$other"
 done
+# Several stations, and the receiver's surroundings.
+for many in four_stations thick_walls; do
+    target/release/benchmast run scenarios/$many.toml --threads 1 --out "$out/$many-1" > /dev/null
+    target/release/benchmast run scenarios/$many.toml --threads 3 --out "$out/$many-3" > /dev/null
+    diff -r "$out/$many-1" "$out/$many-3"
+done
 for name in observed.csv key.csv key.parquet capture.ndjson; do
     if cmp -s "$out/a/$name" "$out/e/$name"; then
         echo "another seed gave the same $name" >&2
         exit 1
     fi
 done
-echo "determinism: $(find "$out/a" -type f | wc -l) files byte-identical over 4 runs (threads 1 and 2, debug and release); another seed differs"
+echo "determinism: $(find "$out/a" -type f | wc -l) files byte-identical over 4 runs (threads 1 and 2, debug and release); another seed differs; networks and rooms likewise over threads"
