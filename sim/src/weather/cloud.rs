@@ -250,7 +250,7 @@ mod tests {
         for low in [0.0, 0.2, 0.4, 0.6, 0.8, 0.9, 1.0] {
             let mut sum = 0.0;
             run(low, 300_000, &day, |light| {
-                sum += light.global_wm2 / 300_000.0
+                sum += light.global_wm2 / 300_000.0;
             });
             let (index, expected) = (sum / day.sky.global_wm2, 1.0 - 0.75 * libm::pow(low, 3.4));
             assert!((index - expected).abs() < 0.03, "{low}: {index} {expected}");
