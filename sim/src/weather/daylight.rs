@@ -68,31 +68,58 @@ impl Daylight {
     /// In air of a given Linke turbidity.
     pub(crate) fn through(time_s: f64, place: &Place, day: f64, linke_turbidity: f64) -> Self {
         let sun = position(time_s, place);
-        if sun.up <= -0.02 {
+        if sun.up <= DUSK_UP {
             return Self {
                 sun,
                 ..Self::default()
             };
         }
-        let (_, pressure_hpa) = standard_atmosphere(place.altitude_m);
+        Self::of(sun, place, &Season::new(place, day, linke_turbidity))
+    }
+
+    fn of(sun: SunDirection, place: &Place, season: &Season) -> Self {
         let elevation = sun.elevation_deg();
-        let apparent = elevation + refraction_deg(elevation, pressure_hpa, 12.0);
-        let extraterrestrial_wm2 = extraterrestrial_wm2(day);
+        let apparent = elevation + refraction_deg(elevation, season.pressure_hpa, 12.0);
         let sky = clear_sky(
             apparent,
-            pressure_hpa,
+            season.pressure_hpa,
             place.altitude_m.min(CLEAR_SKY_TOP_M),
-            extraterrestrial_wm2,
-            linke_turbidity,
+            season.extraterrestrial_wm2,
+            season.linke_turbidity,
         );
-        let ozone = mean_ozone_du(place.latitude_deg, place.longitude_deg, day);
         Self {
             sun,
             sky,
-            ultraviolet_index: ultraviolet_aerosol_factor(linke_turbidity)
+            ultraviolet_index: season.ultraviolet * clear_ultraviolet_index(sun.up, 300.0),
+            extraterrestrial_wm2: season.extraterrestrial_wm2,
+        }
+    }
+}
+
+/// Sine of the sun's elevation below which the day's model is not asked.
+const DUSK_UP: f64 = -0.02;
+
+/// What of the cloudless light changes with the season alone.
+#[derive(Debug, Clone, Copy)]
+struct Season {
+    pressure_hpa: f64,
+    extraterrestrial_wm2: f64,
+    linke_turbidity: f64,
+    /// UV index over that at sea level in clean air under 300 Dobson units of ozone.
+    ultraviolet: f64,
+}
+
+impl Season {
+    fn new(place: &Place, day: f64, linke_turbidity: f64) -> Self {
+        let ozone = mean_ozone_du(place.latitude_deg, place.longitude_deg, day);
+        Self {
+            pressure_hpa: standard_atmosphere(place.altitude_m).1,
+            extraterrestrial_wm2: extraterrestrial_wm2(day),
+            linke_turbidity,
+            ultraviolet: ultraviolet_aerosol_factor(linke_turbidity)
                 * ultraviolet_altitude_factor(place.altitude_m)
-                * clear_ultraviolet_index(sun.up, ozone),
-            extraterrestrial_wm2,
+                * clear_ultraviolet_index(1.0, ozone)
+                / clear_ultraviolet_index(1.0, 300.0),
         }
     }
 }
@@ -127,11 +154,15 @@ pub(crate) fn twilight(sun_up: f64, day_lx: f64) -> (f64, f64) {
     (beyond, (beyond - CIVIL_LX).max(0.0) / TWILIGHT_LM_PER_W)
 }
 
+/// Knots for which one season stands: a quarter of a day.
+const KNOTS_A_SEASON: i64 = 72;
+
 /// The path: knots every five minutes, straight lines in between.
 #[derive(Debug, Clone)]
 pub(crate) struct Path {
     place: Place,
     turbidity: Turbidity,
+    season: Option<(i64, Season)>,
     knot: i64,
     first: Daylight,
     second: Daylight,
@@ -142,16 +173,35 @@ impl Path {
         Self {
             place,
             turbidity,
+            season: None,
             knot: i64::MIN,
             first: Daylight::default(),
             second: Daylight::default(),
         }
     }
 
-    fn compute(&self, knot: i64) -> Daylight {
+    fn compute(&mut self, knot: i64) -> Daylight {
         let time_s = knot as f64 * KNOT_S;
-        let turbidity = self.turbidity.at(time_s);
-        Daylight::through(time_s, &self.place, day_of_year(time_s), turbidity)
+        let sun = position(time_s, &self.place);
+        if sun.up <= DUSK_UP {
+            return Daylight {
+                sun,
+                ..Daylight::default()
+            };
+        }
+        // By the number of the quarter day, so that it is the same whenever the path begins.
+        let quarter = knot.div_euclid(KNOTS_A_SEASON);
+        let season = match self.season {
+            Some((number, season)) if number == quarter => season,
+            _ => {
+                let middle_s = (quarter as f64 + 0.5) * KNOTS_A_SEASON as f64 * KNOT_S;
+                let turbidity = self.turbidity.at(middle_s);
+                let season = Season::new(&self.place, day_of_year(middle_s), turbidity);
+                self.season = Some((quarter, season));
+                season
+            }
+        };
+        Daylight::of(sun, &self.place, &season)
     }
 
     /// Sun and cloudless light at an instant, without twilight; all light is exactly 0 while the sun is at or
