@@ -16,7 +16,9 @@ const DAY_S: f64 = 86_400.0;
 const MONTH_S: f64 = 365.2425 * 86_400.0 / 12.0;
 /// 2012-01-01T00:00:00Z: the ensemble's first year.
 const FIRST_S: f64 = 1_325_376_000.0;
-const YEARS: i64 = 60;
+/// Rounds of the daily range's fit.
+const ROUNDS: usize = 2;
+
 /// The figures that are fitted, one a month (at its middle).
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) struct Calibration {
@@ -61,8 +63,16 @@ impl Calibration {
     pub(crate) fn fit(climate: &Climate, place: &Place) -> Self {
         let mut fitted = Self::START;
         rain::fit(&mut fitted, climate, place);
-        air::fit(&mut fitted, climate, place);
-        days::fit(&mut fitted, climate, place);
+        let sampled = air::fit(&mut fitted, climate, place);
+        sampled.fit_cloud_and_wind(&mut fitted, climate, &[0.0; 12]);
+        let days = days::Days::new(&fitted, climate, place);
+        // Once with the layers alone, to learn what rain and fog add to them.
+        let cloudier = days.run(&mut fitted, climate, false);
+        sampled.fit_cloud_and_wind(&mut fitted, climate, &cloudier);
+        for _ in 0..ROUNDS {
+            days.run(&mut fitted, climate, true);
+        }
+        days.run(&mut fitted, climate, false);
         fitted
     }
 }

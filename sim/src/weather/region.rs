@@ -105,20 +105,6 @@ impl Regional {
             ..*self
         }
     }
-
-    /// What the fit of the days needs, halfway between two states.
-    pub(crate) fn halfway(&self, other: &Self) -> Self {
-        let mean = |pick: fn(&Self) -> f64| 0.5 * (pick(self) + pick(other));
-        Self {
-            wind_speed_ms: mean(|s| s.wind_speed_ms),
-            temperature_degc: mean(|s| s.temperature_degc),
-            dew_point_degc: mean(|s| s.dew_point_degc),
-            low_cloud: mean(|s| s.low_cloud),
-            high_cloud: mean(|s| s.high_cloud),
-            rain_shield: mean(|s| s.rain_shield),
-            ..*self
-        }
-    }
 }
 
 /// A region with one weather, a function of its climate, its reference place and one seed.
@@ -339,7 +325,7 @@ impl Region {
         let balanced = balanced / (1.0 + balanced / DRAG_MS);
         let from = libm::atan2(-surface.0, -surface.1).to_degrees();
 
-        let low = logistic(6.5 * (air.low_cloud - month.of(&c.cloud_threshold)));
+        let low = low_cover(air.low_cloud, month.of(&c.cloud_threshold), air.rain_shield);
         let high = logistic(6.0 * (air.high_cloud - 0.75));
         let temperature_degc =
             month.of(&self.temperature) + air.temperature_k - month.of(&c.mean_warmth_k);
@@ -356,7 +342,7 @@ impl Region {
                 - least_spread_k(spread)
                 - month.of(&c.local_moisture_k),
             spread_k: spread,
-            low_cloud: low.max(0.96 * air.rain_shield),
+            low_cloud: low,
             high_cloud: high,
             rain_shield: air.rain_shield,
             range_gain: month.of(&c.range_gain),
@@ -370,6 +356,12 @@ pub(crate) fn total_cover(low: f64, high: f64) -> f64 {
     1.0 - (1.0 - low) * (1.0 - 0.55 * high)
 }
 
-pub(crate) fn logistic(x: f64) -> f64 {
+/// Cover of low cloud from its index, the index at which half the sky is covered, and how far a front's rain
+/// is overhead.
+pub(crate) fn low_cover(index: f64, threshold: f64, rain_shield: f64) -> f64 {
+    logistic(6.5 * (index - threshold)).max(0.96 * rain_shield)
+}
+
+fn logistic(x: f64) -> f64 {
     1.0 / (1.0 + libm::exp(-x))
 }

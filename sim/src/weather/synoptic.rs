@@ -68,10 +68,10 @@ impl Setting {
     pub(crate) fn winterness(&self, day_of_year: f64) -> f64 {
         self.hemisphere * libm::cos(core::f64::consts::TAU * (day_of_year - 20.0) / 365.25)
     }
-    /// How far towards the pole the mean storm track lies, km: near 50 degrees in winter, 57 in summer, and
+    /// How far towards the pole the mean storm track lies, km: near 57 degrees in winter, 63 in summer, and
     /// lows wander (common practice, no source).
     fn track_km(&self, winterness: f64) -> f64 {
-        let away = 22.0 * (53.5 - 3.5 * winterness - self.latitude_deg);
+        let away = 22.0 * (60.0 - 3.0 * winterness - self.latitude_deg);
         away.clamp(-350.0, 500.0) * (1.0 - self.tropical)
     }
 }

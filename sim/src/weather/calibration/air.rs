@@ -4,11 +4,11 @@ use super::{Calibration, FIRST_S, MONTH_S, SEED, solve};
 use crate::physics::sun::position;
 use crate::site::Place;
 use crate::weather::climate::Climate;
-use crate::weather::region::{Offset, Region, Regional, least_spread_k, logistic, total_cover};
+use crate::weather::region::{Offset, Region, Regional, least_spread_k, low_cover, total_cover};
 use crate::weather::wind::mixing;
 
 /// Instants taken in each month.
-const INSTANTS: i64 = 300;
+const INSTANTS: i64 = 480;
 
 /// Instant `n` of [`INSTANTS`] of a month, in order: every [`APART_S`] through the month of each year of a
 /// few, so that hours and days are met evenly.
@@ -38,11 +38,18 @@ fn fit_field_wind(fitted: &mut Calibration, climate: &Climate, place: &Place) {
     }
 }
 
-pub(super) fn fit(fitted: &mut Calibration, climate: &Climate, place: &Place) {
+/// Samples of the air of each month, from which cloud and wind are fitted again when more is known.
+pub(super) struct Sampled {
+    months: Vec<Vec<Sample>>,
+}
+
+/// Fits the means; returns the samples they rest on.
+pub(super) fn fit(fitted: &mut Calibration, climate: &Climate, place: &Place) -> Sampled {
     fit_field_wind(fitted, climate, place);
     let mut region = Region::with(climate, place, SEED, *fitted).scattered();
     let count = INSTANTS as f64;
-    for (i, normals) in climate.months.iter().enumerate() {
+    let mut months = Vec::new();
+    for i in 0..12 {
         let mut samples: Vec<Sample> = Vec::new();
         let (mut warmth, mut moisture, mut pressure) = (0.0, 0.0, 0.0);
         for n in 0..INSTANTS {
@@ -63,29 +70,46 @@ pub(super) fn fit(fitted: &mut Calibration, climate: &Climate, place: &Place) {
             samples.iter().map(spread).sum::<f64>() / count
         });
         fitted.mean_moisture_k[i] = moisture + wider;
-        let cover = |threshold: f64| {
-            let sum: f64 = samples
-                .iter()
-                .map(|(_, air)| {
-                    let low = logistic(6.5 * (air.anomalies.2 - threshold));
-                    total_cover(low.max(0.96 * air.rain_shield), air.high_cloud)
-                })
-                .sum();
-            sum / count
-        };
-        let threshold = -solve(-2.0, 2.0, normals.cloud_area_fraction, |t| cover(-t));
-        fitted.cloud_threshold[i] = threshold;
-        let wind = |factor: f64| {
-            let sum: f64 = samples
-                .iter()
-                .map(|(up, air)| {
-                    let low = logistic(6.5 * (air.anomalies.2 - threshold));
-                    let speed = air.wind_speed_ms * factor;
-                    speed * mixing(*up, low, speed)
-                })
-                .sum();
-            sum / count
-        };
-        fitted.wind_factor[i] = solve(0.0, 3.0, normals.mean_wind_speed_ms, wind);
+        months.push(samples);
+    }
+    Sampled { months }
+}
+
+impl Sampled {
+    /// Fits cloud and wind; `cloudier` is the cover that rain and fog add to the layers in each month.
+    pub(super) fn fit_cloud_and_wind(
+        &self,
+        fitted: &mut Calibration,
+        climate: &Climate,
+        cloudier: &[f64; 12],
+    ) {
+        let count = INSTANTS as f64;
+        for (i, (normals, samples)) in climate.months.iter().zip(&self.months).enumerate() {
+            let cover = |threshold: f64| {
+                let sum: f64 = samples
+                    .iter()
+                    .map(|(_, air)| {
+                        let low = low_cover(air.anomalies.2, threshold, air.rain_shield);
+                        total_cover(low, air.high_cloud)
+                    })
+                    .sum();
+                sum / count
+            };
+            let wanted = normals.cloud_area_fraction - cloudier[i];
+            let threshold = -solve(-2.0, 2.0, wanted, |t| cover(-t));
+            fitted.cloud_threshold[i] = threshold;
+            let wind = |factor: f64| {
+                let sum: f64 = samples
+                    .iter()
+                    .map(|(up, air)| {
+                        let low = low_cover(air.anomalies.2, threshold, air.rain_shield);
+                        let speed = air.wind_speed_ms * factor;
+                        speed * mixing(*up, low, speed)
+                    })
+                    .sum();
+                sum / count
+            };
+            fitted.wind_factor[i] = solve(0.0, 3.0, normals.mean_wind_speed_ms, wind);
+        }
     }
 }

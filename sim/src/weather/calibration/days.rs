@@ -1,48 +1,61 @@
-//! The day's part of the fit: its range, and what it adds on the mean.
+//! The day's part of the fit: its range, what it adds on the mean, and the cloud that rain and fog bring.
+//!
+//! Some years are run through the surface without a gap, so that what it remembers for months (snow, water
+//! in the ground) is there as it will be.
 
-use super::{Calibration, DAY_S, FIRST_S, MONTH_S, SEED, YEARS, solve};
-use crate::entropy::Stream;
+use super::{Calibration, DAY_S, FIRST_S, MONTH_S, SEED, solve};
 use crate::site::Place;
 use crate::weather::climate::{Climate, MonthPoint, day_of_year};
 use crate::weather::cloud::Optics;
 use crate::weather::daylight::Daylight;
 use crate::weather::noise::{Curve, floor};
 use crate::weather::rain::Rain;
-use crate::weather::region::{OWNER, Offset, Region};
+use crate::weather::region::{OWNER, Offset, Region, Regional, low_cover, total_cover};
 use crate::weather::temperature::{Forcing, Surface, patchiness_k};
 use crate::weather::wind::mixing;
 
-/// Stretches of days simulated for each month, and their length; the first day is dropped as spin-up.
-const STRETCHES: i64 = 12;
-const STRETCH_STEPS: usize = 3 * STEPS_A_DAY;
+/// Months run, of which the first are for the surface to forget its beginning.
+const MONTHS: usize = 27;
+const FORGOTTEN: usize = 3;
 const STEP_S: f64 = 1800.0;
 const STEPS_A_DAY: usize = 48;
+const STEPS: usize = (MONTHS as f64 * MONTH_S / STEP_S) as usize;
+/// Days that one day's sun stands for.
+const ALIKE: usize = 6;
+/// Cloud over rain is at least this (the same as what hangs over a cell).
+const RAIN_COVER: f64 = 0.95;
 
-fn random_instant(stream: &mut Stream, month: i64) -> f64 {
-    let year = floor(stream.uniform() * YEARS as f64) as f64;
-    FIRST_S + (year * 12.0 + month as f64 + stream.uniform()) * MONTH_S
-}
-
-/// One simulated step, as far as the fit needs it.
-struct Step {
-    air_degc: f64,
-    air_dew_degc: f64,
-    swing_k: f64,
+/// What the region and the sun bring to one step.
+struct Acting {
+    month: MonthPoint,
     temperature_degc: f64,
-    dew_degc: f64,
+    dew_point_degc: f64,
+    /// Index of low cloud, cover of high cloud, and how far a front's rain is overhead.
+    low_index: f64,
+    high_cloud: f64,
+    rain_shield: f64,
+    /// Wind before its factor, m/s.
+    wind_ms: f64,
+    rain_mmh: f64,
+    /// Share of the sky that the rain's own cloud takes.
+    rain_cloud: f64,
+    /// Irradiance of a cloudless sky, W/m2, and the sun's height half an hour to an hour before.
+    clear_wm2: f64,
+    up: f64,
 }
 
-/// What acts on the surface through all stretches of one month, step by step.
-fn forcings(
-    fitted: &Calibration,
-    climate: &Climate,
-    place: &Place,
-    month: usize,
-) -> Vec<[Forcing; STRETCH_STEPS]> {
-    let mut region = Region::with(climate, place, SEED, *fitted);
-    let mut stream = SEED.key(OWNER, "stretches").stream(month as i64);
-    let one_stretch = |_| {
-        let begin = floor(random_instant(&mut stream, month as i64) / STEP_S) as f64 * STEP_S;
+/// Some years on end.
+pub(super) struct Days {
+    all: Vec<Acting>,
+}
+
+impl Days {
+    pub(super) fn new(fitted: &Calibration, climate: &Climate, place: &Place) -> Self {
+        let plain = Calibration {
+            wind_factor: [1.0; 12],
+            ..*fitted
+        };
+        let mut region = Region::with(climate, place, SEED, plain);
         let mut rain = Rain::new(
             region.train(),
             SEED,
@@ -53,119 +66,145 @@ fn forcings(
             fitted.intensity_mmh,
         )
         .with_convection(region.convection());
-        let flow = region.flow(MonthPoint::at(begin));
-        // The sun of the second day stands for all three.
-        let lights: [Daylight; STEPS_A_DAY] = core::array::from_fn(|n| {
-            let time_s = begin + DAY_S + (n as f64 - 0.5) * STEP_S;
-            Daylight::through(
-                time_s,
-                place,
-                day_of_year(time_s),
-                region.turbidity.at(time_s),
-            )
-        });
+        let begin = FIRST_S + (12 - FORGOTTEN) as f64 * MONTH_S;
+        let mut lights: Vec<Daylight> = Vec::new();
         let mut ups = [0.0; 2];
         let mut later = region.at(begin, Offset::default());
         let mut earlier = later;
-        core::array::from_fn(|n| {
+        let step = |n: usize| {
             let time_s = begin + n as f64 * STEP_S;
             // The region is slow: its knots are two steps apart here.
-            let air = if n % 2 == 0 {
+            let share = if n.is_multiple_of(2) {
                 earlier = later;
                 later = region.at(time_s + 2.0 * STEP_S, Offset::default());
-                earlier
+                0.0
             } else {
-                earlier.halfway(&later)
+                0.5
             };
-            let light = lights[n % STEPS_A_DAY];
-            let optics = Optics::new(air.low_cloud, air.high_cloud, air.rain_shield, 0.0);
-            let lagged = core::mem::replace(&mut ups[n % 2], light.sun.up);
-            Forcing {
-                seconds: STEP_S,
-                temperature_degc: air.temperature_degc,
-                dew_point_degc: air.dew_point_degc,
-                global_wm2: light.sky.global_wm2 * optics.transmission,
-                cover: air.low_cloud + 0.3 * (1.0 - air.low_cloud) * air.high_cloud,
-                wind_ms: air.wind_speed_ms * mixing(lagged, air.low_cloud, air.wind_speed_ms),
-                pressure_hpa: 1000.0,
-                rain_mmh: rain.smooth_rate_mmh(time_s - STEP_S, time_s, flow),
-                range_gain: 1.0,
-            }
-        })
-    };
-    (0..STRETCHES).map(one_stretch).collect()
-}
-
-/// Runs the surface through a month's stretches with its air mass shifted and its swing multiplied.
-fn simulate(
-    stretches: &[[Forcing; STRETCH_STEPS]],
-    warmer_k: f64,
-    moister_k: f64,
-    gain: f64,
-) -> Vec<Step> {
-    let mut steps = Vec::with_capacity(stretches.len() * STRETCH_STEPS);
-    let mut patches = Curve::new(SEED.key(OWNER, "patches"), STEP_S);
-    for stretch in stretches {
-        let mut surface = Surface::new();
-        for (n, forcing) in stretch.iter().enumerate() {
-            let forcing = Forcing {
-                temperature_degc: forcing.temperature_degc + warmer_k,
-                dew_point_degc: forcing.dew_point_degc + moister_k,
-                range_gain: gain,
-                ..*forcing
+            let mix = |pick: fn(&Regional) -> f64| {
+                pick(&earlier) + share * (pick(&later) - pick(&earlier))
             };
-            let near = surface.step(&forcing);
-            if n >= STEPS_A_DAY {
-                let patch_k = patchiness_k(forcing.cover, near.heat_flux_wm2)
-                    * patches.value(steps.len() as f64 * STEP_S);
-                steps.push(Step {
-                    air_degc: forcing.temperature_degc,
-                    air_dew_degc: forcing.dew_point_degc,
-                    swing_k: near.swing_k,
-                    temperature_degc: near.temperature_degc + patch_k,
-                    dew_degc: near.dew_point_degc(),
-                });
+            if n.is_multiple_of(ALIKE * STEPS_A_DAY) {
+                lights.clear();
+                let middle_s = time_s + (ALIKE / 2) as f64 * DAY_S;
+                lights.extend((0..STEPS_A_DAY).map(|step| {
+                    let time_s = middle_s + (step as f64 - 0.5) * STEP_S;
+                    let turbidity = region.turbidity.at(time_s);
+                    Daylight::through(time_s, place, day_of_year(time_s), turbidity)
+                }));
             }
+            let light = &lights[n % STEPS_A_DAY];
+            let month = MonthPoint::at(time_s);
+            let flow = region.flow(month);
+            let rain_mmh = rain.smooth_rate_mmh(time_s - STEP_S, time_s, flow);
+            let rain_cloud = rain.fall(time_s - STEP_S, time_s).cloud;
+            Acting {
+                month,
+                temperature_degc: mix(|a| a.temperature_degc),
+                dew_point_degc: mix(|a| a.dew_point_degc),
+                low_index: mix(|a| a.anomalies.2),
+                high_cloud: mix(|a| a.high_cloud),
+                rain_shield: mix(|a| a.rain_shield),
+                wind_ms: mix(|a| a.wind_speed_ms),
+                rain_mmh,
+                rain_cloud,
+                clear_wm2: light.sky.global_wm2,
+                up: core::mem::replace(&mut ups[n % 2], light.sun.up),
+            }
+        };
+        Self {
+            all: (0..STEPS).map(step).collect(),
         }
     }
-    steps
-}
 
-fn mean_range(steps: &[Step], value: impl Fn(&Step) -> f64) -> f64 {
-    let days = steps.chunks_exact(STEPS_A_DAY);
-    let count = days.len() as f64;
-    days.map(|day| {
-        let values = day.iter().map(&value);
-        let low = values.clone().fold(f64::MAX, f64::min);
-        values.fold(f64::MIN, f64::max) - low
-    })
-    .sum::<f64>()
-        / count
-}
-
-pub(super) fn fit(fitted: &mut Calibration, climate: &Climate, place: &Place) {
-    let before = *fitted;
-    for (i, normals) in climate.months.iter().enumerate() {
-        let stretches = forcings(&before, climate, place, i);
-        let (mut gain, mut local_k, mut local_dew_k) = (1.0, 0.0, 0.0);
-        for round in 0..3 {
-            // What the day adds on the mean is taken off the air mass, and the day run again.
-            let steps = simulate(&stretches, -local_k, -local_dew_k, gain);
-            let count = steps.len() as f64;
-            let mean = |pick: fn(&Step) -> f64| steps.iter().map(pick).sum::<f64>() / count;
-            local_k = mean(|s| s.temperature_degc - s.air_degc);
-            local_dew_k = mean(|s| s.dew_degc - s.air_dew_degc);
-            if round < 2 {
+    /// Runs the surface through all months with the figures fitted so far and takes over what that tells of
+    /// the means and, where wanted, of the gain of the daily range; returns the cover that rain and fog add to
+    /// the layers in each month.
+    pub(super) fn run(&self, fitted: &mut Calibration, climate: &Climate, gain: bool) -> [f64; 12] {
+        let months = self.months(fitted);
+        core::array::from_fn(|i| {
+            let month = &months[i];
+            let mean = |sum: f64| sum / month.steps.max(1.0);
+            fitted.local_warmth_k[i] += mean(month.warmer_k);
+            fitted.local_moisture_k[i] += mean(month.moister_k);
+            if gain {
                 // The swing is nearly linear in its gain, so the same run tells the next.
-                let next = solve(0.05, 4.0, normals.daily_range_k, |next| {
-                    mean_range(&steps, |s| s.temperature_degc + (next - gain) * s.swing_k)
-                });
-                local_k += (next - gain) * mean(|s| s.swing_k);
-                gain = next;
+                let before = fitted.range_gain[i];
+                let target = climate.months[i].daily_range_k;
+                fitted.range_gain[i] =
+                    solve(0.05, 4.0, target, |next| month.mean_range(next - before));
             }
+            mean(month.cloudier)
+        })
+    }
+
+    fn months(&self, fitted: &Calibration) -> [Month; 12] {
+        let mut months: [Month; 12] = core::array::from_fn(|_| Month::default());
+        let mut patches = Curve::new(SEED.key(OWNER, "patches"), STEP_S);
+        let mut surface = Surface::new();
+        for (n, at) in self.all.iter().enumerate() {
+            let low = low_cover(
+                at.low_index,
+                at.month.of(&fitted.cloud_threshold),
+                at.rain_shield,
+            );
+            let optics = Optics::new(low, at.high_cloud, at.rain_shield, 0.0);
+            let wind_ms = at.wind_ms * at.month.of(&fitted.wind_factor);
+            let forcing = Forcing {
+                seconds: STEP_S,
+                temperature_degc: at.temperature_degc - at.month.of(&fitted.local_warmth_k),
+                dew_point_degc: at.dew_point_degc - at.month.of(&fitted.local_moisture_k),
+                global_wm2: at.clear_wm2 * optics.transmission,
+                cover: low + 0.3 * (1.0 - low) * at.high_cloud,
+                wind_ms: wind_ms * mixing(at.up, low, wind_ms),
+                pressure_hpa: 1000.0,
+                rain_mmh: at.rain_mmh,
+                range_gain: at.month.of(&fitted.range_gain),
+            };
+            let near = surface.step(&forcing);
+            let number = floor(n as f64 * STEP_S / MONTH_S) as usize + 12 - FORGOTTEN;
+            if number < 12 {
+                continue;
+            }
+            let month = &mut months[number % 12];
+            let patch_k = patchiness_k(low, near.heat_flux_wm2) * patches.value(n as f64 * STEP_S);
+            let temperature = near.temperature_degc + patch_k;
+            let layers = total_cover(low, at.high_cloud);
+            let rained = layers + (RAIN_COVER - layers).max(0.0) * at.rain_cloud;
+            month.warmer_k += temperature - at.temperature_degc;
+            month.moister_k += near.dew_point_degc() - at.dew_point_degc;
+            month.cloudier += rained.max(near.fog) - layers;
+            month.steps += 1.0;
+            month.course.push((temperature, near.swing_k));
         }
-        fitted.range_gain[i] = gain;
-        fitted.local_warmth_k[i] = local_k;
-        fitted.local_moisture_k[i] = local_dew_k;
+        months
+    }
+}
+
+/// What one month of all the years is like in one round.
+#[derive(Default)]
+struct Month {
+    /// Departures of temperature and dew point from the air mass before its shift, K; cover that rain and fog
+    /// add to the layers.
+    warmer_k: f64,
+    moister_k: f64,
+    cloudier: f64,
+    steps: f64,
+    /// Temperature and swing of each step, days on end.
+    course: Vec<(f64, f64)>,
+}
+
+impl Month {
+    fn mean_range(&self, more_gain: f64) -> f64 {
+        let days = self.course.chunks_exact(STEPS_A_DAY);
+        let count = days.len() as f64;
+        let range = |day: &[(f64, f64)]| {
+            let (low, high) = day.iter().fold((f64::MAX, f64::MIN), |(low, high), step| {
+                let value = step.0 + more_gain * step.1;
+                (low.min(value), high.max(value))
+            });
+            high - low
+        };
+        days.map(range).sum::<f64>() / count
     }
 }
