@@ -404,3 +404,79 @@ const WARM_HPA: f64 = 1.8;
 /// (sized by the roughness of an open hourly year; no other source).
 const SMALL_HPA: [f64; 2] = [0.32, 0.17];
 const SMALL_WIND_MS: f64 = 3.2;
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn train(latitude_deg: f64) -> Train {
+        Train::new(Seed(11), "t", Setting::new(latitude_deg, 18.0))
+    }
+
+    #[test]
+    fn the_wind_turns_and_cold_dry_air_comes_with_a_cold_front() {
+        // The plane is mirrored in the south, so a veer there is what backs on the map.
+        for latitude_deg in [50.0, -45.0] {
+            let mut train = train(latitude_deg);
+            let mut fronts = 0;
+            let (mut veers, mut colder, mut drier) = (0, 0, 0);
+            for number in 9_000..10_500 {
+                let system = train.system(number);
+                if system.frontal < 0.95 || system.strength < 1.0 {
+                    continue;
+                }
+                let mut at = |hours: f64| {
+                    let time_s = system.front_s + hours * HOUR_S;
+                    train.air(time_s, Offset::default(), (3.0, 0.0), |system| system)
+                };
+                let (before, after) = (at(-5.0), at(5.0));
+                let turn = |w: (f64, f64)| libm::atan2(w.0, w.1).to_degrees();
+                let turned = (turn(after.wind_ms) - turn(before.wind_ms) + 540.0) % 360.0 - 180.0;
+                fronts += 1;
+                veers += i32::from(turned > 0.0);
+                colder += i32::from(after.temperature_k < before.temperature_k);
+                drier += i32::from(after.dew_point_k < before.dew_point_k);
+            }
+            assert!(fronts > 100, "{fronts}");
+            let share = |count: i32| f64::from(count) / f64::from(fronts);
+            assert!(share(veers) > 0.8, "{latitude_deg}: {}", share(veers));
+            assert!(share(colder) > 0.7, "{latitude_deg}: {}", share(colder));
+            assert!(share(drier) > 0.7, "{latitude_deg}: {}", share(drier));
+        }
+    }
+
+    #[test]
+    fn a_front_reaches_a_place_downstream_when_its_lag_says() {
+        let mut train = train(50.0);
+        let system = (9_000..10_500)
+            .map(|number| train.system(number))
+            .find(|system| system.frontal > 0.99 && system.trough_hpa > 0.5)
+            .expect("a front in some years");
+        let offset = Offset {
+            east_km: 50.0,
+            north_km: 0.0,
+        };
+        let lag_s = system.lag_s(offset, (1.0, 0.0));
+        // 50 km at 5 to 22 m/s.
+        assert!((1_500.0..12_000.0).contains(&lag_s), "{lag_s}");
+        let there = system.hours(system.front_s + lag_s, 50.0, 0.0);
+        assert!(there.abs() < 1e-9, "{there}");
+    }
+
+    #[test]
+    fn the_air_is_a_function_of_time_alone() {
+        let time = |n: i32| 1_700_000_000.0 + f64::from(n) * 3_600.0;
+        let mut forth = train(50.0);
+        let series: Vec<Air> = (0..400)
+            .map(|n| forth.air(time(n), Offset::default(), (3.0, 0.0), |s| s))
+            .collect();
+        for n in [399, 200, 17] {
+            let fresh = train(50.0).air(time(n), Offset::default(), (3.0, 0.0), |s| s);
+            let held = series[n as usize];
+            assert_eq!(fresh.pressure_hpa, held.pressure_hpa);
+            assert_eq!(fresh.wind_ms, held.wind_ms);
+            // Paths reach back to systems that one of the two may hold no longer.
+            assert!((fresh.temperature_k - held.temperature_k).abs() < 0.2);
+        }
+    }
+}
