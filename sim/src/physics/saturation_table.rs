@@ -31,7 +31,7 @@ static TABLE: LazyLock<[[f64; 4]; PIECES]> = LazyLock::new(|| {
 /// Saturation vapour pressure over water, hPa, from the temperature in degC.
 ///
 /// Cubic Hermite pieces of 1 K through
-/// [`saturation_vapour_pressure_hpa`](super::moist_air::saturation_vapour_pressure_hpa) (WMO-No. 8, Part I,
+/// [`saturation_vapour_pressure_hpa`] (WMO-No. 8, Part I,
 /// Annex 4.B), which it follows within 1e-6 of the value from -60 to 60 degC; outside -100 to 80 degC the
 /// formula itself.
 #[must_use]
