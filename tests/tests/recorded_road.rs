@@ -361,9 +361,10 @@ fn a_healthy_head_is_believed_to_the_last_tip() {
         }
     }
     let [temperature, humidity, pressure] = worst;
-    // 0.2 K and 1.2 K in the shield; 5 %, and less by that warmth; 0.5 hPa and the half of a step.
+    // 0.2 K and 1.2 K in the shield; 5 %, less by that warmth, and slow where the air changes within minutes;
+    // 0.5 hPa and the half of a step.
     assert!((0.05..1.4).contains(&temperature), "{worst:?}");
-    assert!((0.5..9.0).contains(&humidity), "{worst:?}");
+    assert!((0.5..13.0).contains(&humidity), "{worst:?}");
     assert!((0.05..0.6).contains(&pressure), "{worst:?}");
 }
 
