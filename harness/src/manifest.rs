@@ -1,10 +1,11 @@
 //! What a run's folder says of itself: `manifest.json`.
 
 use crate::faults::Causes;
-use crate::plan::{self, Network, Plan};
+use crate::plan::{Network, Plan};
 use crate::record::folder::Finished;
 use crate::tally::Tally;
 use benchmast_sim::site::Place;
+use benchmast_sim::weather::Offset;
 use serde_json::{Value, json};
 use std::path::Path;
 
@@ -101,7 +102,7 @@ pub fn network_json(
         .iter()
         .zip(tallies)
         .map(|(plan, tally)| {
-            let offset = plan::offset(&network.place, &plan.place);
+            let offset = Offset::between(&network.place, &plan.place);
             json!({
                 "station": plan.station,
                 "latitude_deg": plan.place.latitude_deg,

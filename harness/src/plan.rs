@@ -12,7 +12,7 @@ use benchmast_sim::head;
 use benchmast_sim::site::{Place, Site};
 use benchmast_sim::weather::climate::Climate;
 use benchmast_sim::weather::recorded::Record;
-use benchmast_sim::weather::{Offset, Region};
+use benchmast_sim::weather::{KM_PER_DEG, Offset, Region};
 use std::path::PathBuf;
 use std::sync::Arc;
 
@@ -124,26 +124,10 @@ impl Network {
     }
 }
 
-/// Kilometres of one degree of latitude, on a sphere of 6371 km.
-const KM_PER_DEG: f64 = 6371.0 * std::f64::consts::PI / 180.0;
-
-/// Where a place lies from another, on a sphere of 6371 km; for regions of some hundred kilometres. The same
-/// as [`Region::offset`], without a region.
-#[must_use]
-pub fn offset(from: &Place, to: &Place) -> Offset {
-    let middle = f64::midpoint(from.latitude_deg, to.latitude_deg);
-    let turn = to.longitude_deg - from.longitude_deg;
-    let turn = turn - 360.0 * (turn / 360.0 + 0.5).floor();
-    Offset {
-        east_km: turn * KM_PER_DEG * libm::cos(middle.to_radians()),
-        north_km: (to.latitude_deg - from.latitude_deg) * KM_PER_DEG,
-    }
-}
-
 /// Distance of two places of a region, km.
 #[must_use]
 pub fn distance_km(from: &Place, to: &Place) -> f64 {
-    let Offset { east_km, north_km } = offset(from, to);
+    let Offset { east_km, north_km } = Offset::between(from, to);
     (east_km * east_km + north_km * north_km).sqrt()
 }
 
@@ -227,14 +211,14 @@ mod tests {
             let from = place(latitude, longitude);
             for (east_km, north_km) in [(0.0, 0.0), (1.0, -1.0), (-10.0, 50.0), (200.0, 100.0)] {
                 let to = place_at(&from, Offset { east_km, north_km }).expect("no pole near");
-                let back = offset(&from, &to);
+                let back = Offset::between(&from, &to);
                 assert!((back.east_km - east_km).abs() < 2e-4, "{to:?} {back:?}");
                 assert!((back.north_km - north_km).abs() < 2e-4, "{to:?} {back:?}");
                 assert!((-180.0..=180.0).contains(&to.longitude_deg));
             }
         }
         // One degree of longitude at 60 degrees is half a degree of latitude (cosine 0.5).
-        let east = offset(&place(60.0, 0.0), &place(60.0, 1.0)).east_km;
+        let east = Offset::between(&place(60.0, 0.0), &place(60.0, 1.0)).east_km;
         assert!((east - 55.597).abs() < 1e-3, "{east}");
     }
 

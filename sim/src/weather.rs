@@ -22,7 +22,7 @@ mod synthetic;
 mod temperature;
 mod wind;
 
-pub use region::{Offset, Region};
+pub use region::{KM_PER_DEG, Offset, Region};
 pub use temperature::long_wave_loss_wm2;
 
 use crate::entropy::Seed;

@@ -2,8 +2,9 @@
 
 use super::{Failure, print, print_json, telling};
 use crate::manifest::metres;
-use crate::plan::{Network, offset};
+use crate::plan::Network;
 use crate::{bench, scenario};
+use benchmast_sim::weather::Offset;
 use std::path::PathBuf;
 
 /// Check a scenario and say in words what it will do
@@ -57,7 +58,7 @@ fn json(network: &Network) -> serde_json::Value {
         .stations
         .iter()
         .map(|plan| {
-            let from_place = offset(&network.place, &plan.place);
+            let from_place = Offset::between(&network.place, &plan.place);
             serde_json::json!({
                 "station": plan.station,
                 "serial": plan.identity.serial.to_string(),

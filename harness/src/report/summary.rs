@@ -318,14 +318,19 @@ pub(super) fn facts(report: &Report, facts: &[(String, String)]) -> String {
         ),
         ("one bin of a plot", span(report.timeline.width_us)),
     ];
-    let mut html = String::from(
-        "<div class=\"scroll\"><table class=\"facts\"><caption>What made this page.</caption><tbody>",
-    );
     let own = own.iter().map(|(name, text)| (*name, text.as_str()));
     let given = facts
         .iter()
         .map(|(name, text)| (name.as_str(), text.as_str()));
-    for (name, text) in own.chain(given) {
+    facts_table(own.chain(given))
+}
+
+/// What made a page, fact by fact.
+pub(super) fn facts_table<'f>(facts: impl Iterator<Item = (&'f str, &'f str)>) -> String {
+    let mut html = String::from(
+        "<div class=\"scroll\"><table class=\"facts\"><caption>What made this page.</caption><tbody>",
+    );
+    for (name, text) in facts {
         let _ = write!(
             html,
             "<tr><th scope=\"row\">{}</th><td class=\"word\">{}</td></tr>",

@@ -5,7 +5,7 @@ use super::keys::{SECTIONS, surface_word};
 use super::time;
 use crate::faults::Shape;
 use crate::link::path::{HEALTH_LEN, OBSERVATION_LEN, duty_cycle};
-use crate::plan::{self, Network, Plan, WeatherSource};
+use crate::plan::{Network, Plan, WeatherSource};
 use benchmast_sim::site::{Place, Site};
 use benchmast_sim::weather::Offset;
 use benchmast_sim::weather::climate::Climate;
@@ -134,7 +134,7 @@ fn heading(page: &mut Page, plan: &Plan, place_name: &str, place: Place) {
 
 /// The way from a place to another in words.
 fn way(from: Place, to: Place) -> String {
-    let Offset { east_km, north_km } = plan::offset(&from, &to);
+    let Offset { east_km, north_km } = Offset::between(&from, &to);
     let part = |km: f64, positive: &str, negative: &str| {
         let side = if km < 0.0 { negative } else { positive };
         let text = format!("{:.1}", km.abs());

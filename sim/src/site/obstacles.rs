@@ -1,5 +1,6 @@
 //! What stands around the head, and how it shelters the wind.
 
+use crate::head::relaxation::full_turn;
 use crate::truth::{WIND_SAMPLES, WindSample};
 
 /// Sectors of the obstacles around the head.
@@ -165,7 +166,7 @@ impl Shelter {
         self.started = true;
         self.mean_ms += weight * (mean_ms - self.mean_ms);
         self.mean_from_deg =
-            turn(self.mean_from_deg + weight * shorter(mean_from_deg - self.mean_from_deg));
+            full_turn(self.mean_from_deg + weight * shorter(mean_from_deg - self.mean_from_deg));
         wind.map(|sample| {
             let left = self.left(sample.from_direction_deg);
             let root = left.sqrt();
@@ -173,7 +174,7 @@ impl Shelter {
             let turned = (strayed * (1.0 / root - 1.0)).clamp(-60.0, 60.0);
             WindSample {
                 speed_ms: (self.mean_ms * left + (sample.speed_ms - self.mean_ms) * root).max(0.0),
-                from_direction_deg: turn(sample.from_direction_deg + turned),
+                from_direction_deg: full_turn(sample.from_direction_deg + turned),
             }
         })
     }
@@ -248,20 +249,6 @@ pub(super) fn sector_of(bearing_deg: f64) -> (usize, f64) {
 fn shorter(degrees: f64) -> f64 {
     const NO_FRACTION: f64 = 6_755_399_441_055_744.0;
     degrees - 360.0 * ((degrees * (1.0 / 360.0) + NO_FRACTION) - NO_FRACTION)
-}
-
-/// A bearing within one turn of 0 to 360 brought into it, 360 excluded.
-fn turn(degrees: f64) -> f64 {
-    let turned = if degrees < 0.0 {
-        degrees + 360.0
-    } else {
-        degrees
-    };
-    if turned >= 360.0 {
-        turned - 360.0
-    } else {
-        turned
-    }
 }
 
 #[cfg(test)]

@@ -63,6 +63,23 @@ pub struct Offset {
     pub north_km: f64,
 }
 
+/// Kilometres of one degree of latitude, on a sphere of 6371 km.
+pub const KM_PER_DEG: f64 = 6371.0 * core::f64::consts::PI / 180.0;
+
+impl Offset {
+    /// Where a place lies from another, on a sphere of 6371 km; for regions of some hundred kilometres.
+    #[must_use]
+    pub fn between(from: &Place, to: &Place) -> Self {
+        let middle = 0.5 * (to.latitude_deg + from.latitude_deg);
+        let turn = to.longitude_deg - from.longitude_deg;
+        let turn = turn - 360.0 * libm::floor(turn / 360.0 + 0.5);
+        Self {
+            east_km: turn * KM_PER_DEG * libm::cos(middle.to_radians()),
+            north_km: (to.latitude_deg - from.latitude_deg) * KM_PER_DEG,
+        }
+    }
+}
+
 /// The slow state of the region at one point and instant.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Regional {
@@ -109,7 +126,7 @@ impl Regional {
 
 /// A region with one weather, a function of its climate, its reference place and one seed.
 ///
-/// Setting one up fits the free figures to the normals, which takes a few hundredths of a second; stations
+/// Setting one up fits the free figures to the normals, which takes about a fifth of a second; stations
 /// share it (see [`Weather::synthetic`](super::Weather::synthetic)).
 #[derive(Debug, Clone)]
 pub struct Region {
@@ -146,14 +163,7 @@ impl Region {
     /// kilometres.
     #[must_use]
     pub fn offset(&self, place: &Place) -> Offset {
-        const KM_PER_DEG: f64 = 6371.0 * core::f64::consts::PI / 180.0;
-        let middle = 0.5 * (place.latitude_deg + self.reference.latitude_deg);
-        let turn = place.longitude_deg - self.reference.longitude_deg;
-        let turn = turn - 360.0 * libm::floor(turn / 360.0 + 0.5);
-        Offset {
-            east_km: turn * KM_PER_DEG * libm::cos(middle.to_radians()),
-            north_km: (place.latitude_deg - self.reference.latitude_deg) * KM_PER_DEG,
-        }
+        Offset::between(&self.reference, place)
     }
 
     /// The seed that all of its weather comes from.

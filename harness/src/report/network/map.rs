@@ -1,7 +1,8 @@
 //! A sketch of where the stations stand.
 
-use crate::plan::{self, Network};
+use crate::plan::Network;
 use crate::report::wording::escape;
+use benchmast_sim::weather::Offset;
 use std::fmt::Write as _;
 
 /// Width and height of the sketch, in its own units.
@@ -29,7 +30,7 @@ pub(super) fn map(network: &Network) -> String {
         .stations
         .iter()
         .map(|plan| {
-            let offset = plan::offset(&network.place, &plan.place);
+            let offset = Offset::between(&network.place, &plan.place);
             (offset.east_km, offset.north_km)
         })
         .collect();

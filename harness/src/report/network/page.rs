@@ -7,9 +7,11 @@ use crate::plan::{self, Network, WeatherSource};
 use crate::report::chart::{self, Scale};
 use crate::report::figure::{Chart, Frame};
 use crate::report::page::{STYLE, tick_marks};
+use crate::report::summary::facts_table;
 use crate::report::timeline::Timeline;
 use crate::report::wording::{count, escape, instant, percent, quantity, signed, span, value};
 use crate::tally::Tally;
+use benchmast_sim::weather::Offset;
 use std::fmt::Write as _;
 
 type Series = Vec<Option<f64>>;
@@ -159,7 +161,7 @@ fn stations(network: &Network) -> String {
         .iter()
         .zip(network.names())
         .map(|(plan, name)| {
-            let offset = plan::offset(&network.place, &plan.place);
+            let offset = Offset::between(&network.place, &plan.place);
             vec![
                 // The name is fit for a folder, so it is fit for a link.
                 format!("<a href=\"{name}/report.html\">{name}</a>"),
@@ -453,18 +455,9 @@ fn rain(network: &Network, strands: &[&Strand], frame: &Frame) -> String {
 }
 
 fn about(timeline: &Timeline, facts: &[(String, String)]) -> String {
-    let mut html = String::from(
-        "<div class=\"scroll\"><table class=\"facts\"><caption>What made this page.</caption><tbody>",
-    );
-    let own = [("one bin of a plot".to_owned(), span(timeline.width_us))];
-    for (name, text) in facts.iter().chain(&own) {
-        let _ = write!(
-            html,
-            "<tr><th scope=\"row\">{}</th><td class=\"word\">{}</td></tr>",
-            escape(name),
-            escape(text)
-        );
-    }
-    html.push_str("</tbody></table></div>");
-    html
+    let bin = span(timeline.width_us);
+    let given = facts
+        .iter()
+        .map(|(name, text)| (name.as_str(), text.as_str()));
+    facts_table(given.chain([("one bin of a plot", bin.as_str())]))
 }
