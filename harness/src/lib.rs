@@ -4,6 +4,7 @@ pub mod bench;
 pub mod capture;
 pub mod cli;
 pub mod episodes;
+pub mod examine;
 pub mod faults;
 pub mod link;
 pub mod manifest;
