@@ -2,6 +2,7 @@
 //! and the completions; errors are printed in one place, here.
 
 mod check;
+mod examine;
 mod faults;
 mod listen;
 mod play;
@@ -38,6 +39,7 @@ enum Command {
     Play(play::Arguments),
     Listen(listen::Arguments),
     Faults(faults::Arguments),
+    Examine(examine::Arguments),
     Vectors(vectors::Arguments),
     /// Print shell completions
     #[command(
@@ -58,6 +60,8 @@ pub(crate) enum Failure {
     Port(String),
     /// Results cannot be written.
     Output(String),
+    /// A check was made, its result told, and it is not good.
+    Check,
     /// Whoever read our output has gone; nothing is wrong.
     ReaderGone,
     /// Somebody pressed Ctrl-C; nothing half-written is left.
@@ -81,6 +85,7 @@ impl Failure {
             Self::Input(text) => (text, 3),
             Self::Port(text) => (text, 4),
             Self::Output(text) => (text, 5),
+            Self::Check => return ExitCode::from(1),
             Self::ReaderGone => return ExitCode::SUCCESS,
             Self::Interrupted => ("benchmast: interrupted".into(), telling::INTERRUPTED),
         };
@@ -101,6 +106,7 @@ pub fn main() -> ExitCode {
         Command::Play(arguments) => play::run(&arguments),
         Command::Listen(arguments) => listen::run(&arguments),
         Command::Faults(arguments) => faults::run(&arguments),
+        Command::Examine(arguments) => examine::run(&arguments),
         Command::Vectors(arguments) => vectors::run(&arguments),
         Command::Completions { shell } => completions(shell),
     };

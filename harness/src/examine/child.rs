@@ -105,6 +105,10 @@ pub struct Child {
     pub name: String,
     /// How often it was started.
     pub starts: u64,
+    /// Starts in a row that did not get as far as the reply to `hello`.
+    failed_starts: u32,
+    /// Somebody was told to flush.
+    has_hinted: bool,
 }
 
 impl Child {
@@ -128,6 +132,8 @@ impl Child {
             line: String::new(),
             name: String::new(),
             starts: 0,
+            failed_starts: 0,
+            has_hinted: false,
         };
         child.launch()?;
         child.hello().map_err(|trouble| match trouble {
@@ -297,8 +303,13 @@ impl Child {
             Ok(end) => end,
             Err(Silence::Stopped) => return Err(Trouble::Interrupted),
             Err(Silence::Late) => {
+                let hint = if std::mem::replace(&mut self.has_hinted, true) {
+                    ""
+                } else {
+                    "\nDoes the receiver flush its standard output after every line?"
+                };
                 return Err(Trouble::Timeout(format!(
-                    "no reply within {} s to {}",
+                    "no reply within {} s to {}{hint}",
                     self.options.timeout.as_secs_f64(),
                     excerpt(line.as_bytes())
                 )));
@@ -509,5 +520,9 @@ impl Examinee for Child {
         let id = self.next_id();
         let line = message::bare(id, "close");
         self.ask(id, &line, |_| Ok(()))
+    }
+
+    fn is_hopeless(&self) -> bool {
+        self.failed_starts >= super::HOPELESS_AFTER
     }
 }

@@ -50,6 +50,10 @@ pub trait Examinee {
     /// # Errors
     /// [`Trouble`]
     fn close(&mut self) -> Result<(), Trouble>;
+    /// Whether it cannot be talked to any more: all further cases fail without being put to it.
+    fn is_hopeless(&self) -> bool {
+        false
+    }
 }
 
 /// What came of a case.
