@@ -14,3 +14,4 @@ pub mod rain_statistics;
 pub mod sample;
 pub mod simulate;
 pub mod statistics;
+pub mod wrong;

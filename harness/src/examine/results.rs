@@ -1,4 +1,4 @@
-//! What came of an examination, for people and programs: JSON, JUnit XML, and files of what is expected.
+//! What came of an examination, for people and programs: JSON, `JUnit` XML, and files of what is expected.
 
 use super::EXAMINATION;
 use super::judge::Verdict;
@@ -126,7 +126,7 @@ pub fn json(outcomes: &[Outcome], receiver: &str, seed: u64) -> serde_json::Valu
     })
 }
 
-/// JUnit XML, as build servers read it: one suite, one test case a case, named after its id; the class is the
+/// `JUnit` XML, as build servers read it: one suite, one test case a case, named after its id; the class is the
 /// clause. By hand, because it is four kinds of elements.
 #[must_use]
 pub fn junit(outcomes: &[Outcome], receiver: &str) -> String {
@@ -186,7 +186,7 @@ fn escaped(text: &str) -> String {
             '"' => out.push_str("&quot;"),
             '\n' | '\t' => out.push(letter),
             letter if letter.is_control() || matches!(letter, '\u{fffe}' | '\u{ffff}') => {
-                out.push('\u{fffd}')
+                out.push('\u{fffd}');
             }
             letter => out.push(letter),
         }

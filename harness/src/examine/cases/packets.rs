@@ -462,7 +462,7 @@ fn observation_cases() -> Vec<Case> {
         )
         .hear(
             observation_with(12, &[(WIND, 1), (GUST, 1)]),
-            &[new(12, 0, 2 - 2)],
+            &[new(12, 0, 0)],
         ),
         Case::must(
             "W3.6/north-is-nought",

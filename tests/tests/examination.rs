@@ -1,0 +1,71 @@
+//! The small receivers meet every clause, and every wrong one is caught by the clause it offends.
+
+use benchmast_tests::wrong::{FAULTS, Found, command, examine, short_cases};
+
+const RIGHT: &str = env!("CARGO_BIN_EXE_receiver");
+const WRONG: &str = env!("CARGO_BIN_EXE_wrong");
+
+fn words(words: &[&str]) -> Vec<String> {
+    words.iter().map(|word| (*word).to_owned()).collect()
+}
+
+fn meets_everything(command: &[String]) {
+    let cases = short_cases();
+    match examine(command, &cases).expect("it starts") {
+        Found::Outcomes(outcomes) => {
+            for outcome in &outcomes {
+                assert_eq!(
+                    outcome.verdict.word(),
+                    "pass",
+                    "{}\n{}",
+                    outcome.id,
+                    outcome.verdict.story()
+                );
+            }
+            assert_eq!(outcomes.len(), cases.len());
+        }
+        Found::Canary(why) => panic!("{why}"),
+    }
+}
+
+#[test]
+fn the_rust_receiver_meets_every_case() {
+    meets_everything(&words(&[RIGHT]));
+}
+
+#[test]
+fn the_python_receiver_meets_every_case() {
+    let script = concat!(env!("CARGO_MANIFEST_DIR"), "/receivers/receiver.py");
+    meets_everything(&words(&["python3", script]));
+}
+
+#[test]
+fn every_wrong_receiver_is_caught_by_the_clause_it_offends() {
+    let cases = short_cases();
+    for (fault, clause, what) in FAULTS {
+        let found = examine(&command(WRONG, fault, &words(&[RIGHT])), &cases).expect("it starts");
+        assert!(
+            found.names(clause),
+            "{fault} ({what}): {clause} is not among {:?}",
+            found.missed()
+        );
+        // It is wrong in one way, not in all.
+        assert!(
+            found.missed().len() < cases.len(),
+            "{fault}: every case is missed"
+        );
+    }
+}
+
+/// The wrapper itself changes nothing: what is caught is the fault.
+#[test]
+fn a_fault_without_an_occasion_is_none() {
+    let cases: Vec<_> = short_cases()
+        .into_iter()
+        .filter(|case| !case.id.starts_with("W6."))
+        .filter(|case| case.mode == benchmast::examine::script::Mode::Packet)
+        .collect();
+    let command = command(WRONG, "swallows-a-byte", &words(&[RIGHT]));
+    let found = examine(&command, &cases).expect("it starts");
+    assert!(found.missed().is_empty(), "{:?}", found.missed());
+}
