@@ -39,7 +39,7 @@ enum Command {
     Play(play::Arguments),
     Listen(listen::Arguments),
     Faults(faults::Arguments),
-    Examine(examine::Arguments),
+    Examine(Box<examine::Arguments>),
     Vectors(vectors::Arguments),
     /// Print shell completions
     #[command(

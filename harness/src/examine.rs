@@ -9,6 +9,7 @@ pub mod cases;
 pub mod child;
 pub mod judge;
 pub mod message;
+pub mod port;
 pub mod reference;
 pub mod replay;
 pub mod results;
@@ -27,7 +28,7 @@ use std::time::Instant;
 /// After so many starts that did not get as far as `hello`, a receiver is given up.
 pub const HOPELESS_AFTER: u32 = 3;
 
-/// Put cases to a receiver, one after the other. `progress` is told the case and the number of every thousandth step;
+/// Put cases to a receiver, one after the other. `progress` is told the case and the number of every thousandth step and of the last;
 /// `done` each outcome, and may put more to the receiver.
 ///
 /// # Errors

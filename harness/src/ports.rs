@@ -1,7 +1,7 @@
 //! Ports: where packets leave the program and where they come in.
 //!
 //! Datagram ports (`udp`) carry one whole packet a datagram. Byte-stream ports (`-`, `file`, `tcp`,
-//! `pty`) carry packets delimited as in [`benchmast_protocol::stream`], and begin with a lone zero byte
+//! `pty`, `serial`) carry packets delimited as in [`benchmast_protocol::stream`], and begin with a lone zero byte
 //! each time somebody new reads, so that whatever was on the line before cannot spoil the first packet.
 //!
 //! A [`Sender`] waits for its peer, and counts what a peer that went away has missed. A [`Listener`]
@@ -12,6 +12,7 @@ mod file;
 mod framing;
 mod name;
 mod pty;
+mod serial;
 mod standard;
 mod stored;
 mod tcp;
@@ -113,6 +114,7 @@ enum SenderEnd {
     Tcp(tcp::Client),
     Udp(udp::Client),
     Pty(pty::Line),
+    Serial(serial::Output),
 }
 
 impl Sender {
@@ -132,6 +134,9 @@ impl Sender {
                 SenderEnd::Udp(udp::Client::open(name.clone(), address, options)?)
             }
             PortName::Pty(link) => SenderEnd::Pty(pty::Line::open(name.clone(), link, options)?),
+            PortName::Serial(device, baud) => {
+                SenderEnd::Serial(serial::Output::open(name.clone(), device, *baud, options)?)
+            }
         };
         Ok(Self { end })
     }
@@ -148,6 +153,25 @@ impl Sender {
             SenderEnd::File(end) => end.send(framing::Framed::new(packet)?.bytes()),
             SenderEnd::Tcp(end) => end.send(framing::Framed::new(packet)?.bytes()),
             SenderEnd::Pty(end) => end.send(framing::Framed::new(packet)?.bytes()),
+            SenderEnd::Serial(end) => end.send(framing::Framed::new(packet)?.bytes()),
+        }
+    }
+
+    /// Send bytes of a stream as they are, delimiters and damage included.
+    ///
+    /// # Errors
+    /// As [`Sender::send`]; [`io::ErrorKind::InvalidInput`] for a datagram port.
+    pub fn send_stream(&mut self, bytes: &[u8]) -> io::Result<()> {
+        match &mut self.end {
+            SenderEnd::Udp(_) => Err(io::Error::new(
+                io::ErrorKind::InvalidInput,
+                "a datagram port carries no byte stream",
+            )),
+            SenderEnd::Standard(end) => end.send(bytes),
+            SenderEnd::File(end) => end.send(bytes),
+            SenderEnd::Tcp(end) => end.send(bytes),
+            SenderEnd::Pty(end) => end.send(bytes),
+            SenderEnd::Serial(end) => end.send(bytes),
         }
     }
 
@@ -167,6 +191,7 @@ impl Sender {
             SenderEnd::Tcp(end) => end.report(),
             SenderEnd::Udp(end) => end.report(),
             SenderEnd::Pty(end) => end.report(),
+            SenderEnd::Serial(end) => end.report(),
         }
     }
 
@@ -182,6 +207,7 @@ impl Sender {
             SenderEnd::Tcp(end) => end.finish(),
             SenderEnd::Udp(end) => end.finish(),
             SenderEnd::Pty(end) => end.finish(),
+            SenderEnd::Serial(end) => end.finish(),
         }
     }
 }
@@ -274,8 +300,14 @@ impl Listener {
                 ListenerEnd::Udp(udp::Server::open(name.clone(), address, options)?)
             }
             PortName::Pty(link) => {
-                ListenerEnd::Terminal(terminal::Line::new(name.clone(), link, options))
+                ListenerEnd::Terminal(terminal::Line::new(name.clone(), link, None, options))
             }
+            PortName::Serial(device, baud) => ListenerEnd::Terminal(terminal::Line::new(
+                name.clone(),
+                device,
+                Some(*baud),
+                options,
+            )),
         };
         Ok(Self { end })
     }

@@ -1,5 +1,7 @@
 //! `benchmast examine`: a receiver, the clauses of the wire format, and a verdict for each.
 
+mod port;
+
 use super::{Failure, print, telling};
 use crate::examine::cases::{self, Choice};
 use crate::examine::child::{Child, Options, Unfit};
@@ -8,7 +10,8 @@ use crate::examine::replay;
 use crate::examine::results::{self, Expected, Outcome};
 use crate::examine::script::{Case, Mode};
 use crate::examine::select::is_meant;
-use crate::ports::Stop;
+use crate::pace::Pace;
+use crate::ports::{PortName, Stop};
 use indicatif::{ProgressBar, ProgressStyle};
 use std::cell::RefCell;
 use std::fmt::Write as _;
@@ -25,13 +28,14 @@ use std::time::{Duration, Instant};
     Examples:\n  benchmast examine -- python3 tests/receivers/receiver.py\n  \
     benchmast examine --only 'W7.3/*' -- ./my_receiver\n  \
     benchmast examine --case field_capture.ndjson -- ./my_receiver\n  \
+    benchmast examine --port serial:/dev/ttyUSB0 --verdicts serial:/dev/ttyUSB1\n  \
     benchmast examine --list\n\n\
     Exit codes: 0 every MUST was met, or all came as --expected says; 1 not so; 2 wrong arguments; 3 a file cannot be used; \
     4 the receiver cannot be started or talked to, or agrees to everything; 5 a report cannot be written; 130 interrupted."
 )]
 pub(super) struct Arguments {
     /// The receiver under examination, and its arguments
-    #[arg(last = true, required_unless_present = "list", value_name = "COMMAND")]
+    #[arg(last = true, required_unless_present_any = ["list", "port"], conflicts_with = "port", value_name = "COMMAND")]
     command: Vec<String>,
     /// Print the cases that are meant, and examine nothing
     #[arg(long)]
@@ -70,12 +74,27 @@ pub(super) struct Arguments {
     /// Write this time's verdicts as a file for --expected
     #[arg(long, value_name = "FILE")]
     write_expected: Option<PathBuf>,
-    /// Write a report as JUnit XML
+    /// Write a report as `JUnit` XML
     #[arg(long, value_name = "FILE")]
     junit: Option<PathBuf>,
     /// Write a report as JSON
     #[arg(long, value_name = "FILE")]
     json: Option<PathBuf>,
+    /// Examine firmware at the end of this port instead: tcp:HOST:PORT, pty:LINK or serial:DEVICE[:BAUD]
+    #[arg(long, value_name = "PORT", requires = "verdicts")]
+    port: Option<PortName>,
+    /// Where the firmware's events come from: `-`, `file:PATH` (a log that grows), or a PORT to listen at
+    #[arg(long, value_name = "PORT", requires = "port")]
+    verdicts: Option<PortName>,
+    /// How the firmware forgets before each case: `reopen` (the port is closed and opened), or a shell command
+    #[arg(long, value_name = "HOW", default_value = "reopen", requires = "port")]
+    reset: String,
+    /// How fast a case goes over the port: `real`, `60x` (any factor), `max`, or `step`
+    #[arg(long, default_value = "max", requires = "port")]
+    pace: Pace,
+    /// Give up when nobody came to the port within so many seconds
+    #[arg(long, value_name = "SECONDS", requires = "port")]
+    peer_within: Option<u64>,
     /// Where to put the smallest captures found with which random cases fail
     #[arg(long, value_name = "DIR", default_value = "examination")]
     captures: PathBuf,
@@ -139,6 +158,9 @@ pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
         .map(read_expected)
         .transpose()?;
     let stop = telling::stop_on_interrupt();
+    if let (Some(to), Some(verdicts)) = (&arguments.port, &arguments.verdicts) {
+        return port::run(arguments, (to, verdicts), &chosen, expected.as_ref(), &stop);
+    }
     let options = Options {
         timeout: arguments.timeout,
         seed: arguments.seed,
@@ -153,10 +175,10 @@ pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
     let outcomes = crate::examine::run(
         &chosen,
         &mut child,
-        &mut |_, step| desk.borrow().bar.progress(step),
+        &mut |_, step| desk.borrow_mut().progress(step),
         &mut |case, outcome, receiver| {
             if outcome.verdict == Verdict::Pass {
-                desk.borrow_mut().bar.done(case);
+                desk.borrow_mut().done(case);
                 return Ok(());
             }
             let smaller = smaller(arguments, case, outcome, receiver, &stop)?;
@@ -214,7 +236,9 @@ fn read_expected(path: &Path) -> Result<Expected, Failure> {
 struct Desk {
     bar: Bar,
     text: String,
+    /// Steps put to the receiver, and of the case under way.
     steps: u64,
+    last: u64,
 }
 
 impl Desk {
@@ -223,8 +247,19 @@ impl Desk {
         Self {
             bar: Bar::new(steps),
             text: String::new(),
-            steps,
+            steps: 0,
+            last: 0,
         }
+    }
+
+    fn progress(&mut self, step: u64) {
+        self.last = step;
+        self.bar.progress(step);
+    }
+
+    fn done(&mut self, case: &Case) {
+        self.steps += std::mem::take(&mut self.last);
+        self.bar.done(case);
     }
 
     fn tell(&mut self, case: &Case, outcome: &Outcome, smaller: Option<String>) {
@@ -245,7 +280,7 @@ impl Desk {
         }
         text.push('\n');
         self.text.push_str(&text);
-        self.bar.done(case);
+        self.done(case);
     }
 }
 
@@ -369,7 +404,7 @@ fn summary(outcomes: &[Outcome], name: &str, starts: u64, steps: u64, time: Dura
     clauses.sort_unstable();
     clauses.dedup();
     let mut text = format!(
-        "{name}: {} cases: {}. About {steps} steps in {:.1} s, {:.0} a second.\n",
+        "{name}: {} cases: {}. {steps} steps in {:.1} s, {:.0} a second.\n",
         outcomes.len(),
         counts.join(", "),
         time.as_secs_f64(),

@@ -22,7 +22,8 @@ use std::time::{Duration, Instant, SystemTime, UNIX_EPOCH};
 #[command(
     after_help = "PORT is one of\n  -               standard input (byte stream)\n  file:PATH       a byte stream or a capture\n  \
     tcp:HOST:PORT   wait there for a sender (byte stream)\n  udp:HOST:PORT   one packet per datagram\n  \
-    pty:LINK        a terminal device or a link to one, put into raw mode (byte stream)\n\n\
+    pty:LINK        a terminal device or a link to one, put into raw mode (byte stream)\n  \
+    serial:DEVICE[:BAUD]  a serial line, 8N1, 115200 bits a second unless said otherwise (byte stream)\n\n\
     Examples:\n  benchmast listen --from tcp:127.0.0.1:7016\n  \
     benchmast listen --from file:first_week/capture.ndjson --out believed\n  \
     benchmast listen --from 'pty:./{station}' --station mill --station bridge"

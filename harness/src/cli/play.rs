@@ -16,7 +16,8 @@ use std::time::Duration;
 #[command(
     after_help = "PORT is one of\n  -               standard output (byte stream)\n  file:PATH       a file (byte stream)\n  \
     tcp:HOST:PORT   connect to a receiver that listens (byte stream)\n  udp:HOST:PORT   one packet per datagram\n  \
-    pty:LINK        a pseudo-terminal, raw, with a stable link; waits for its reader (byte stream)\n\n\
+    pty:LINK        a pseudo-terminal, raw, with a stable link; waits for its reader (byte stream)\n  \
+    serial:DEVICE[:BAUD]  a serial line, 8N1, 115200 bits a second unless said otherwise (byte stream)\n\n\
     A network plays one station of it, or all at once where the PORT holds {station}.\n\n\
     Examples:\n  benchmast play scenarios/first_week.toml --to pty:./head0 --pace 60x\n  \
     benchmast play scenarios/four_stations.toml --to 'pty:./{station}' --pace 60x\n  \

@@ -21,6 +21,9 @@ const EXCERPT: usize = 120;
 /// As much of the receiver's log as is looked at, bytes.
 const LOG: u64 = 2048;
 
+/// Makes a request of a number and a word.
+type Request = fn(u64, &str) -> String;
+
 /// How to treat the child.
 #[derive(Debug, Clone)]
 pub struct Options {
@@ -219,7 +222,7 @@ impl Child {
             "zz-canary-{:08x}",
             self.options.seed.wrapping_mul(0x9e37_79b9_7f4a_7c15) >> 32
         );
-        let requests: [(&str, fn(u64, &str) -> String); 2] = [
+        let requests: [(&str, Request); 2] = [
             ("a request that there is not", message::bare),
             ("a mode that there is not", message::canary),
         ];
@@ -273,9 +276,11 @@ impl Child {
     ) -> Result<T, Trouble> {
         if self.running.is_none() {
             // Unfit once, unfit for this case; the examiner gives up when it stays so.
+            self.failed_starts += 1;
             self.launch()
                 .map_err(|unfit| Trouble::Crash(unfit.to_string()))?;
             self.hello()?;
+            self.failed_starts = 0;
         }
         let done = self.exchange(id, line, read);
         if done.is_err() {

@@ -173,7 +173,7 @@ pub fn examine(case: &Case, receiver: &mut dyn Examinee) -> Result<Verdict, Trou
     examine_with(case, receiver, &mut |_| {})
 }
 
-/// As [`examine`]; `progress` is told the number of each thousandth step.
+/// As [`examine`]; `progress` is told the number of each thousandth step, and of the last.
 ///
 /// # Errors
 /// [`Trouble::Interrupted`] only.
@@ -215,6 +215,7 @@ fn run(
             Some((texts(&step.expect), texts(&answer.events)))
         };
         if let Some((expected, said)) = miss {
+            progress(number);
             receiver.close()?;
             return Ok(Verdict::Fail(Miss {
                 step: number,
@@ -224,6 +225,7 @@ fn run(
             }));
         }
     }
+    progress(number);
     let said = receiver.tips()?;
     receiver.close()?;
     let wrong = said.and_then(|said| wrong_tips(&script.tips(), &said));

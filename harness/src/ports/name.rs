@@ -17,7 +17,14 @@ pub enum PortName {
     Udp(Address),
     /// `pty:LINK`: a byte stream on a terminal; the sender makes it, the listener opens it.
     Pty(PathBuf),
+    /// `serial:DEVICE[:BAUD]`: a byte stream on a real serial line, 8N1, at so many bits a second.
+    Serial(PathBuf, u32),
 }
+
+/// Bits a second where no speed is given.
+const USUAL_BAUD: u32 = 115_200;
+/// Below this a number after the last colon belongs to the device's name: no line is as slow.
+const SLOWEST_BAUD: u32 = 50;
 
 /// What stands for a station's name in the name of a port.
 const STATION: &str = "{station}";
@@ -41,6 +48,7 @@ impl PortName {
             Self::Standard => None,
             Self::File(file) => path(file).map(Self::File),
             Self::Pty(link) => path(link).map(Self::Pty),
+            Self::Serial(device, baud) => path(device).map(|device| Self::Serial(device, *baud)),
             Self::Tcp(peer) => address(peer).map(Self::Tcp),
             Self::Udp(peer) => address(peer).map(Self::Udp),
         }
@@ -74,6 +82,8 @@ impl fmt::Display for PortName {
             Self::Tcp(address) => write!(f, "tcp:{address}"),
             Self::Udp(address) => write!(f, "udp:{address}"),
             Self::Pty(path) => write!(f, "pty:{}", path.display()),
+            Self::Serial(path, USUAL_BAUD) => write!(f, "serial:{}", path.display()),
+            Self::Serial(path, baud) => write!(f, "serial:{}:{baud}", path.display()),
         }
     }
 }
@@ -83,7 +93,7 @@ impl fmt::Display for PortName {
 pub enum PortNameError {
     /// No such kind of port.
     #[error(
-        "{text:?} is no port; allowed are -, file:PATH, tcp:HOST:PORT, udp:HOST:PORT and pty:LINK{hint}"
+        "{text:?} is no port; allowed are -, file:PATH, tcp:HOST:PORT, udp:HOST:PORT, pty:LINK and serial:DEVICE[:BAUD]{hint}"
     )]
     Kind {
         /// What was given.
@@ -123,6 +133,7 @@ impl FromStr for PortName {
         match text.split_once(':') {
             Some(("file", path)) => path_of("file", "file", "week.stream", path).map(Self::File),
             Some(("pty", path)) => path_of("pty", "link", "./head0", path).map(Self::Pty),
+            Some(("serial", rest)) => serial(rest),
             Some(("tcp", rest)) => address("tcp", rest).map(Self::Tcp),
             Some(("udp", rest)) => address("udp", rest).map(Self::Udp),
             _ => Err(PortNameError::Kind {
@@ -148,6 +159,17 @@ fn path_of(
     } else {
         Ok(PathBuf::from(path))
     }
+}
+
+/// A device and its speed. Devices' names may hold colons themselves.
+fn serial(text: &str) -> Result<PortName, PortNameError> {
+    let (device, baud) = text
+        .rsplit_once(':')
+        .and_then(|(device, baud)| Some((device, baud.parse().ok()?)))
+        .filter(|(_, baud)| *baud >= SLOWEST_BAUD)
+        .unwrap_or((text, USUAL_BAUD));
+    path_of("serial", "device", "/dev/ttyUSB0:9600", device)
+        .map(|device| PortName::Serial(device, baud))
 }
 
 fn address(kind: &'static str, text: &str) -> Result<Address, PortNameError> {
@@ -190,7 +212,7 @@ fn hint(text: &str) -> String {
     let meant = match text.split_once(':') {
         Some((kind, rest)) => {
             let kind = kind.to_lowercase();
-            ["file", "tcp", "udp", "pty"]
+            ["file", "tcp", "udp", "pty", "serial"]
                 .into_iter()
                 .map(|word| (strsim::damerau_levenshtein(&kind, word), word))
                 .min()
@@ -198,7 +220,7 @@ fn hint(text: &str) -> String {
                 .map(|(_, word)| format!("{word}:{}", rest.trim_start_matches('/')))
         }
         None if text.is_empty() => None,
-        None if text.starts_with("/dev/") => Some(format!("pty:{text}")),
+        None if text.starts_with("/dev/") => Some(format!("serial:{text}")),
         None => Some(format!("file:{text}")),
     };
     meant.map_or_else(String::new, |meant| format!("; did you mean {meant}?"))
@@ -221,6 +243,18 @@ mod tests {
             ("tcp:[::1]:0", PortName::Tcp(at("::1", 0))),
             ("udp:127.0.0.1:65535", PortName::Udp(at("127.0.0.1", 65535))),
             ("pty:/dev/ttyS0", PortName::Pty("/dev/ttyS0".into())),
+            (
+                "serial:/dev/ttyS0",
+                PortName::Serial("/dev/ttyS0".into(), 115_200),
+            ),
+            (
+                "serial:/dev/ttyS0:9600",
+                PortName::Serial("/dev/ttyS0".into(), 9600),
+            ),
+            (
+                "serial:/dev/usb-0:1:1",
+                PortName::Serial("/dev/usb-0:1:1".into(), 115_200),
+            ),
         ] {
             assert_eq!(text.parse(), Ok(name.clone()));
             assert_eq!(name.to_string(), text);
@@ -250,14 +284,18 @@ mod tests {
         for (text, told) in [
             (
                 "",
-                "\"\" is no port; allowed are -, file:PATH, tcp:HOST:PORT, udp:HOST:PORT and pty:LINK",
+                "\"\" is no port; allowed are -, file:PATH, tcp:HOST:PORT, udp:HOST:PORT, pty:LINK and serial:DEVICE[:BAUD]",
             ),
             ("tpc:localhost:1", "did you mean tcp:localhost:1?"),
             ("UDP:localhost:1", "did you mean udp:localhost:1?"),
             ("tcp://localhost:1", "has a slash in its host"),
             ("pyt:head0", "did you mean pty:head0?"),
             ("out.bin", "did you mean file:out.bin?"),
-            ("/dev/ttyS0", "did you mean pty:/dev/ttyS0?"),
+            ("/dev/ttyS0", "did you mean serial:/dev/ttyS0?"),
+            (
+                "serial:",
+                "serial: names no device; as in serial:/dev/ttyUSB0:9600",
+            ),
             ("file:", "file: names no file; as in file:week.stream"),
             ("pty:", "pty: names no link; as in pty:./head0"),
             (
@@ -274,7 +312,7 @@ mod tests {
             let message = text.parse::<PortName>().expect_err(text).to_string();
             assert!(message.contains(told), "{message}\nlacks\n{told}");
         }
-        let message = "serial:x".parse::<PortName>().expect_err("no kind");
+        let message = "modem:x".parse::<PortName>().expect_err("no kind");
         assert!(!message.to_string().contains("did you mean"), "{message}");
     }
 }

@@ -189,7 +189,7 @@ impl Drop for Line {
     }
 }
 
-fn make_terminal() -> io::Result<(File, PathBuf)> {
+pub(super) fn make_terminal() -> io::Result<(File, PathBuf)> {
     let master: OwnedFd = openpt(OpenptFlags::RDWR | OpenptFlags::NOCTTY)?;
     rustix::io::fcntl_setfd(&master, rustix::io::FdFlags::CLOEXEC)?;
     grantpt(&master)?;

@@ -1,6 +1,6 @@
 //! `pty:LINK` to listen to: a terminal that a sender has made, or any serial line.
 
-use super::{ListenOptions, PortName, Received, because, told, wait};
+use super::{ListenOptions, PortName, Received, because, serial, told, wait};
 use rustix::event::PollFlags;
 use rustix::fs::{Mode, OFlags};
 use rustix::termios::{self, ControlModes, OptionalActions};
@@ -28,6 +28,8 @@ pub(super) fn make_raw(terminal: impl AsFd) -> io::Result<()> {
 pub(super) struct Line {
     name: PortName,
     path: PathBuf,
+    /// Of a serial line, bits a second.
+    baud: Option<u32>,
     options: ListenOptions,
     terminal: Option<File>,
     waiting_told: bool,
@@ -35,10 +37,16 @@ pub(super) struct Line {
 }
 
 impl Line {
-    pub(super) fn new(name: PortName, path: &Path, options: ListenOptions) -> Self {
+    pub(super) fn new(
+        name: PortName,
+        path: &Path,
+        baud: Option<u32>,
+        options: ListenOptions,
+    ) -> Self {
         Self {
             name,
             path: path.to_owned(),
+            baud,
             options,
             terminal: None,
             waiting_told: false,
@@ -109,6 +117,10 @@ impl Line {
             return Err(told(&self.name, io::ErrorKind::InvalidInput, text));
         }
         make_raw(&terminal)
+            .and_then(|()| {
+                self.baud
+                    .map_or(Ok(()), |baud| serial::set_speed(&terminal, baud))
+            })
             .map_err(|error| because(&self.name, &error, "it cannot be set to pass every byte"))?;
         self.terminal = Some(File::from(terminal));
         Ok(true)
