@@ -162,7 +162,7 @@ impl Ears {
         match time_us {
             Some(time_us) => {
                 let first_us = *self.first_us.get_or_insert(time_us);
-                Micros::try_from(time_us - first_us).unwrap_or(0)
+                Micros::try_from(time_us.saturating_sub(first_us)).unwrap_or(0)
             }
             None if self.is_stored => 0,
             None => Micros::try_from(self.opened.elapsed().as_micros()).unwrap_or(Micros::MAX),
