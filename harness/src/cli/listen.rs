@@ -329,6 +329,11 @@ fn listen(arguments: &Arguments, post: &Post, stop: &Stop, lines: Lines) -> Resu
     };
     let mut listener = Listener::open(&post.from, options).map_err(|error| port(post, &error))?;
     hear(arguments, post, &mut listener, &mut ears, &mut desk)?;
+    if desk.tally.heard > 0 && ears.receiver.paired().next().is_none() {
+        telling::notice(
+            "no head was paired: was its serial number right, and does it have a key (--key)?",
+        );
+    }
     finish(post, desk)
 }
 
