@@ -42,7 +42,7 @@ def header(data):
         raise Refused("damaged")
     if data[0] >> 4 != 1:
         raise Refused("unknown_version", "version", data[0] >> 4)
-    if data[0] & 15 not in FIELDS:
+    if data[0] & 7 not in FIELDS:  # bit 3 is looked at later [W7.1]
         raise Refused("malformed")
     return data[0] & 7, data[4::-1][:4].hex(), data[5] | data[6] << 8
 
@@ -246,6 +246,8 @@ class Receiver:
             kind, head, sequence = header(data or b"")
             if kind != 3 and head not in self.heads:
                 raise Refused("unknown_head", "head", head)
+            if data[0] & 8:  # section 10 is not known here
+                raise Refused("malformed")
             told, fields = {"head": head, "sequence": sequence}, body(kind, data)
             if kind == 3:
                 events = [self.pair(head, fields, now)]
@@ -317,6 +319,8 @@ def main():
                 answer["name"] = "receiver.py"
             case "open" if ask["mode"] in ("packet", "stream"):
                 receiver = Receiver(ask)
+                if ask["keys"]:
+                    answer["skip"] = "does not know section 10"
             case "packet":
                 answer["events"] = receiver.packet(data, now)
             case "stream":

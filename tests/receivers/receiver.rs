@@ -4,6 +4,7 @@ use benchmast_protocol::packet::{HeadId, Packet};
 use benchmast_protocol::quantity::Quantity;
 use benchmast_protocol::receiver::{Config, Event, Receiver, Refusal};
 use benchmast_protocol::stream::{Deframed, Deframer};
+use benchmast_protocol::tag::Key;
 use serde_json::{Map, Value, json};
 use std::io::{self, BufRead, Write};
 
@@ -168,6 +169,11 @@ fn main() -> io::Result<()> {
                     let identity = Identity { serial: Serial(head["serial"].as_u64().unwrap_or(0)), hardware: small("hardware"), fit: SensorFit(small("fit")), interval_s: small("interval_s"), bucket_um: small("bucket_um") };
                     let id = u32::from_str_radix(head["head"].as_str().unwrap_or(""), 16).unwrap_or(0);
                     receiver.adopt(HeadId(id), identity).map_err(io::Error::other)?;
+                }
+                for keyed in ask["keys"].as_array().into_iter().flatten() {
+                    let key = Key(bytes(keyed["key"].as_str().unwrap_or("")).try_into().unwrap_or_default());
+                    let heard = keyed["heard"].as_u64().and_then(|heard| heard.try_into().ok());
+                    receiver.set_key(Serial(keyed["serial"].as_u64().unwrap_or(0)), key, heard).map_err(io::Error::other)?;
                 }
             }
             "packet" => { receiver.handle_packet(now, &data); poll(&mut receiver, &data) }

@@ -140,6 +140,9 @@ impl Wrong {
     fn spoil_request(&mut self, request: &mut Value) {
         match request["do"].as_str().unwrap_or_default() {
             "open" => {
+                if self.fault == "ignores-keys" {
+                    request["keys"] = json!([]);
+                }
                 self.lives.clear();
                 self.last.clear();
                 (self.after_delimiter, self.frame_len) = (false, 0);

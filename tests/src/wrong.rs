@@ -12,7 +12,7 @@ use std::time::Duration;
 pub type Fault = (&'static str, &'static str, &'static str);
 
 /// All faults. The last two offend the messages, not a clause of the wire format.
-pub const FAULTS: [Fault; 17] = [
+pub const FAULTS: [Fault; 18] = [
     ("bad-check", "W1.5", "believes a packet with a bad check"),
     ("any-version", "W1.1", "reads every version as its own"),
     (
@@ -63,6 +63,11 @@ pub const FAULTS: [Fault; 17] = [
         "silence-after",
         "W7.6",
         "tells a silence after the packet that ended it",
+    ),
+    (
+        "ignores-keys",
+        "W10.4",
+        "believes packets without the tag they must have",
     ),
     (
         "hangs",

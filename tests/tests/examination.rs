@@ -9,14 +9,16 @@ fn words(words: &[&str]) -> Vec<String> {
     words.iter().map(|word| (*word).to_owned()).collect()
 }
 
-fn meets_everything(command: &[String]) {
+/// Passes all; those whose ids begin with `skipped` are left out instead.
+fn meets_everything(command: &[String], skipped: &str) {
     let cases = short_cases();
     match examine(command, &cases).expect("it starts") {
         Found::Outcomes(outcomes) => {
             for outcome in &outcomes {
+                let is_skipped = !skipped.is_empty() && outcome.id.starts_with(skipped);
                 assert_eq!(
                     outcome.verdict.word(),
-                    "pass",
+                    if is_skipped { "skip" } else { "pass" },
                     "{}\n{}",
                     outcome.id,
                     outcome.verdict.story()
@@ -30,13 +32,14 @@ fn meets_everything(command: &[String]) {
 
 #[test]
 fn the_rust_receiver_meets_every_case() {
-    meets_everything(&words(&[RIGHT]));
+    meets_everything(&words(&[RIGHT]), "");
 }
 
 #[test]
 fn the_python_receiver_meets_every_case() {
     let script = concat!(env!("CARGO_MANIFEST_DIR"), "/receivers/receiver.py");
-    meets_everything(&words(&["python3", script]));
+    // It knows no keys: section 10 is optional.
+    meets_everything(&words(&["python3", script]), "W10.");
 }
 
 #[test]

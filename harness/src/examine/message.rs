@@ -28,7 +28,7 @@ pub(super) fn bare(id: u64, word: &str) -> String {
 /// `open` in a mode that is none.
 pub(super) fn canary(id: u64, word: &str) -> String {
     format!(
-        r#"{{"id":{id},"do":"open","case":"{word}","mode":"{word}","places":{PLACES},"silent_after":0,"fields":false,"adopted":[]}}"#
+        r#"{{"id":{id},"do":"open","case":"{word}","mode":"{word}","places":{PLACES},"silent_after":0,"fields":false,"adopted":[],"keys":[]}}"#
     )
 }
 
@@ -45,10 +45,19 @@ pub(super) fn open(id: u64, case: &Case) -> String {
             })
         })
         .collect();
-    let (name, adopted) = (json!(case.id), json!(adopted));
+    let keys: Vec<_> = case
+        .setup
+        .keys
+        .iter()
+        .map(|keyed| {
+            let key = super::script::hex(&keyed.key.0);
+            json!({ "serial": keyed.serial.0, "key": key, "heard": keyed.heard })
+        })
+        .collect();
+    let (name, adopted, keys) = (json!(case.id), json!(adopted), json!(keys));
     let (mode, silent_after, fields) = (case.mode, case.setup.silent_after, case.has_fields());
     format!(
-        r#"{{"id":{id},"do":"open","case":{name},"mode":"{mode}","places":{PLACES},"silent_after":{silent_after},"fields":{fields},"adopted":{adopted}}}"#
+        r#"{{"id":{id},"do":"open","case":{name},"mode":"{mode}","places":{PLACES},"silent_after":{silent_after},"fields":{fields},"adopted":{adopted},"keys":{keys}}}"#
     )
 }
 

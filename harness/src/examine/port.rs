@@ -92,6 +92,9 @@ pub fn for_port(case: &Case) -> Option<PortCase> {
     let Steps::Listed(steps, _) = &case.on_a_stream().steps else {
         return None;
     };
+    if !case.setup.keys.is_empty() {
+        return None;
+    }
     let prelude: Vec<(u64, Vec<u8>)> = case
         .setup
         .adopted

@@ -26,6 +26,9 @@ impl Reference {
             // A case that adopts more heads than there is room for examines nothing; a test sees to that.
             let _ = receiver.adopt(*head, *identity);
         }
+        for keyed in &setup.keys {
+            let _ = receiver.set_key(keyed.serial, keyed.key, keyed.heard);
+        }
         Self {
             receiver,
             deframer: Deframer::new(),

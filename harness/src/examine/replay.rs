@@ -79,8 +79,8 @@ fn read(input: impl BufRead, name: &str) -> Result<Case, ReplayError> {
         return Err(ReplayError::Empty);
     }
     let setup = Setup {
-        silent_after: 0,
         adopted,
+        ..Setup::default()
     };
     let sentence = format!(
         "{}: as the reference receiver judges it.",

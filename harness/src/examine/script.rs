@@ -4,6 +4,7 @@ use super::told::Told;
 use benchmast_protocol::frame::{Identity, SensorFit, Serial};
 use benchmast_protocol::packet::HeadId;
 use benchmast_protocol::stream::{DELIMITER, MAX_ENCODED, encode};
+use benchmast_protocol::tag::Key;
 use std::fmt;
 
 /// Places for heads that a receiver under examination has.
@@ -52,6 +53,19 @@ pub struct Setup {
     pub silent_after: u16,
     /// Heads paired before.
     pub adopted: Vec<(HeadId, Identity)>,
+    /// Keys, for a receiver that knows section 10 of WIRE.md.
+    pub keys: Vec<Keyed>,
+}
+
+/// A key that the receiver is given at the start.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Keyed {
+    /// Whose.
+    pub serial: Serial,
+    /// The secret.
+    pub key: Key,
+    /// The highest counter heard before.
+    pub heard: Option<u32>,
 }
 
 /// One thing that happens.

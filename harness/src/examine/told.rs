@@ -7,13 +7,15 @@ use std::borrow::Cow;
 use std::fmt;
 
 /// The reasons of a refusal, as they are spelled in messages.
-const REASONS: [&str; 6] = [
+const REASONS: [&str; 8] = [
     "damaged",
     "unknown_version",
     "malformed",
     "unknown_head",
     "implausible",
     "stale",
+    "forged",
+    "replayed",
 ];
 
 /// One event.
@@ -186,6 +188,8 @@ impl Told {
                 Refusal::Malformed => Self::refused("malformed"),
                 Refusal::Implausible => Self::refused("implausible"),
                 Refusal::Stale => Self::refused("stale"),
+                Refusal::Forged => Self::refused("forged"),
+                Refusal::Replayed => Self::refused("replayed"),
             },
         }
     }

@@ -30,6 +30,7 @@ pub fn any_case(seed: u64, number: u32) -> Case {
             (A, from_capture(SERIAL, 16, 300)),
             (B, from_capture(77, 16, 300)),
         ],
+        keys: Vec::new(),
     };
     let packets = any_script(seed, number);
     let case = told_by_reference(

@@ -62,6 +62,7 @@ fn setup() -> Setup {
     Setup {
         silent_after: 0,
         adopted: vec![(A, MINE)],
+        keys: Vec::new(),
     }
 }
 

@@ -1,17 +1,20 @@
 //! The worked examples as cases: `protocol/vectors/*.json`, as they stand beside WIRE.md.
 
 use super::super::reference::Reference;
-use super::super::script::{Case, Field, Input, Level, Mode, Setup, Step, Steps, unhex};
+use super::super::script::{Case, Field, Input, Keyed, Level, Mode, Setup, Step, Steps, unhex};
 use super::super::told::{RawTold, Told, head_id};
 use super::samples::obs;
 use super::{A, MINE, baseless};
 use benchmast_protocol::frame::{Identity, SensorFit, Serial};
 use benchmast_protocol::packet::HeadId;
+use benchmast_protocol::tag::Key;
 use serde::Deserialize;
 
 const ACCEPTED: &str = include_str!("../../../../protocol/vectors/packets_accepted.json");
 const REFUSED: &str = include_str!("../../../../protocol/vectors/packets_refused.json");
 const STREAMS: &str = include_str!("../../../../protocol/vectors/streams.json");
+const TAGGED: &str = include_str!("../../../../protocol/vectors/packets_tagged.json");
+const DIALOGUES_TAGGED: &str = include_str!("../../../../protocol/vectors/dialogues_tagged.json");
 const DIALOGUES: &str = include_str!("../../../../protocol/vectors/dialogues.json");
 
 #[derive(Deserialize)]
@@ -60,9 +63,39 @@ struct Dialogue<'v> {
     comment: String,
     silent_after: u16,
     adopted: Vec<Adopted>,
+    #[serde(default)]
+    keys: Vec<RawKey>,
     #[serde(borrow)]
     steps: Vec<RawStep<'v>>,
     tips: Vec<Total>,
+}
+
+#[derive(Deserialize)]
+struct Tagged {
+    id: String,
+    clauses: Vec<String>,
+    comment: String,
+    hex: String,
+    key: String,
+    counter: u32,
+    plain: String,
+}
+
+#[derive(Deserialize)]
+struct RawKey {
+    serial: u64,
+    key: String,
+    heard: Option<u32>,
+}
+
+impl RawKey {
+    fn keyed(&self) -> Option<Keyed> {
+        Some(Keyed {
+            serial: Serial(self.serial),
+            key: Key(unhex(&self.key)?.try_into().ok()?),
+            heard: self.heard,
+        })
+    }
 }
 
 #[derive(Deserialize)]
@@ -103,24 +136,34 @@ pub(super) fn all() -> Vec<Case> {
     let streams = read::<Stream>(STREAMS).into_iter().filter_map(stream);
     let dialogues = read::<Dialogue<'_>>(DIALOGUES)
         .into_iter()
+        .chain(read::<Dialogue<'_>>(DIALOGUES_TAGGED))
         .filter_map(dialogue);
+    let tagged = read::<Tagged>(TAGGED).into_iter().filter_map(tagged);
     accepted
         .chain(refused)
         .chain(streams)
         .chain(dialogues)
+        .chain(tagged)
         .collect()
 }
 
 /// How many vectors there are in each file.
 #[cfg(test)]
 pub(super) fn counts() -> usize {
-    [ACCEPTED, REFUSED, STREAMS, DIALOGUES]
-        .iter()
-        .map(|text| {
-            let file: serde_json::Value = serde_json::from_str(text).expect("a vector file");
-            file["vectors"].as_array().expect("vectors").len()
-        })
-        .sum()
+    [
+        ACCEPTED,
+        REFUSED,
+        STREAMS,
+        DIALOGUES,
+        DIALOGUES_TAGGED,
+        TAGGED,
+    ]
+    .iter()
+    .map(|text| {
+        let file: serde_json::Value = serde_json::from_str(text).expect("a vector file");
+        file["vectors"].as_array().expect("vectors").len()
+    })
+    .sum()
 }
 
 fn case(
@@ -199,6 +242,7 @@ fn accepted(vector: Packet) -> Option<Case> {
     let setup = Setup {
         silent_after: 0,
         adopted,
+        keys: Vec::new(),
     };
     let mut clauses = vector.clauses;
     // The fields of an observation are told by its names, in its order.
@@ -232,6 +276,7 @@ fn refused(vector: Packet) -> Option<Case> {
     let setup = Setup {
         silent_after: 0,
         adopted: vec![(A, MINE)],
+        keys: Vec::new(),
     };
     case(
         &vector.id,
@@ -249,6 +294,7 @@ fn stream(vector: Stream) -> Option<Case> {
     let setup = Setup {
         silent_after: 0,
         adopted: vec![(A, MINE)],
+        keys: Vec::new(),
     };
     let mut receiver = Reference::new(&setup);
     let mut expect = Vec::new();
@@ -271,10 +317,61 @@ fn stream(vector: Stream) -> Option<Case> {
     )
 }
 
+/// An authenticated packet is believed like the plain one beside it, which is refused itself.
+fn tagged(vector: Tagged) -> Option<Case> {
+    let keyed = RawKey {
+        serial: MINE.serial.0,
+        key: vector.key,
+        heard: vector.counter.checked_sub(1),
+    };
+    let setup = Setup {
+        silent_after: 0,
+        adopted: vec![(A, MINE)],
+        keys: vec![keyed.keyed()?],
+    };
+    let (hex, plain) = (unhex(&vector.hex)?, unhex(&vector.plain)?);
+    let sequence = u16::from_le_bytes([*plain.get(5)?, *plain.get(6)?]);
+    let told = match plain.first()? & 7 {
+        1 => baseless(sequence),
+        2 => super::well(sequence),
+        _ => super::duplicate(sequence),
+    };
+    let again = vec![Told::refused("replayed")];
+    let steps = vec![
+        step(
+            Input::Packet(plain),
+            "without its tag",
+            vec![Told::refused("forged")],
+            Vec::new(),
+        ),
+        step(
+            Input::Packet(hex.clone()),
+            &vector.id,
+            vec![told],
+            Vec::new(),
+        ),
+        step(Input::Packet(hex), "again", again, Vec::new()),
+    ];
+    let steps = Steps::Listed(steps, Vec::new());
+    case(
+        &vector.id,
+        vector.clauses,
+        vector.comment,
+        Mode::Packet,
+        setup,
+        steps,
+    )
+}
+
 fn dialogue(vector: Dialogue<'_>) -> Option<Case> {
     let setup = Setup {
         silent_after: vector.silent_after,
         adopted: vector.adopted.iter().map(adopted).collect::<Option<_>>()?,
+        keys: vector
+            .keys
+            .iter()
+            .map(RawKey::keyed)
+            .collect::<Option<_>>()?,
     };
     let steps = vector
         .steps
