@@ -24,7 +24,7 @@ use std::time::{Duration, Instant};
 #[derive(Debug, clap::Args)]
 #[command(
     after_help = "The receiver is a program that reads one JSON object per line and answers each with one; \
-    protocol/EXAMINATION.md says how. tests/receivers has three to begin with.\n\n\
+    protocol/EXAMINATION.md says how. tests/receivers has some to begin with.\n\n\
     Examples:\n  benchmast examine -- python3 tests/receivers/receiver.py\n  \
     benchmast examine --only 'W7.3/*' -- ./my_receiver\n  \
     benchmast examine --case field_capture.ndjson -- ./my_receiver\n  \

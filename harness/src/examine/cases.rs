@@ -4,6 +4,7 @@ pub mod craft;
 mod identity;
 mod packets;
 mod random;
+mod readings;
 mod receiver;
 mod samples;
 mod sequence;
@@ -57,6 +58,7 @@ pub const NOT_EXAMINED: [(&str, &str); 2] = [
 pub fn all(choice: Choice) -> Vec<Case> {
     let mut all = vectors::all();
     all.extend(packets::all());
+    all.extend(readings::all());
     all.extend(identity::all());
     all.extend(streams::all());
     all.extend(sequence::all());
