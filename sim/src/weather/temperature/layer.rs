@@ -54,6 +54,8 @@ pub(super) struct Uptake {
     pub(super) air_hpa: f64,
     /// What depths are divided by.
     pub(super) gain: f64,
+    /// Furthest that the air may get from the air mass, K.
+    pub(super) furthest_k: f64,
 }
 
 impl Layer {
@@ -129,7 +131,8 @@ impl Layer {
             12.0 + 10.0 * u.wind_ms,
             700.0_f64.max(12.0 + 10.0 * u.wind_ms),
         );
-        self.chill_km += chill_km;
+        let most = (u.furthest_k + self.warmth_k).max(0.0) * self.stable_m / u.gain;
+        self.chill_km = (self.chill_km + chill_km).min(most);
         self.damp_hpam += u.vapour_hpa_ms * u.seconds;
     }
 
