@@ -42,6 +42,8 @@ struct Acting {
     rain_mmh: f64,
     /// Share of the sky that the rain's own cloud takes.
     rain_cloud: f64,
+    /// Number of the local day.
+    day: i64,
     /// Irradiance of a cloudless sky, W/m2, and the sun's height [`DAY_LAG_S`] before.
     clear_wm2: f64,
     up: f64,
@@ -111,6 +113,7 @@ impl Days {
                 wind_ms: mix(|a| a.wind_speed_ms),
                 rain_mmh,
                 rain_cloud,
+                day: floor(time_s / DAY_S + place.longitude_deg / 360.0),
                 clear_wm2: light.sky.global_wm2,
                 up: core::mem::replace(&mut ups[n % LAGGED], light.sun.up),
             }
@@ -178,7 +181,7 @@ impl Days {
             month.moister_k += near.dew_point_degc() - at.dew_point_degc;
             month.cloudier += rained.max(near.fog) - layers;
             month.steps += 1.0;
-            month.course.push((temperature, near.swing_k));
+            month.course.push((at.day, temperature, near.swing_k));
         }
         months
     }
@@ -193,21 +196,23 @@ struct Month {
     moister_k: f64,
     cloudier: f64,
     steps: f64,
-    /// Temperature and swing of each step, days on end.
-    course: Vec<(f64, f64)>,
+    /// Day, temperature and swing of each step.
+    course: Vec<(i64, f64, f64)>,
 }
 
 impl Month {
     fn mean_range(&self, more_gain: f64) -> f64 {
-        let days = self.course.chunks_exact(STEPS_A_DAY);
-        let count = days.len() as f64;
-        let range = |day: &[(f64, f64)]| {
+        // Days from midnight to midnight, as they are observed: another border meets other extremes.
+        let days = self.course.chunk_by(|a, b| a.0 == b.0);
+        let (mut sum, mut count) = (0.0, 0.0);
+        for day in days.filter(|day| day.len() == STEPS_A_DAY) {
             let (low, high) = day.iter().fold((f64::MAX, f64::MIN), |(low, high), step| {
-                let value = step.0 + more_gain * step.1;
+                let value = step.1 + more_gain * step.2;
                 (low.min(value), high.max(value))
             });
-            high - low
-        };
-        days.map(range).sum::<f64>() / count
+            sum += high - low;
+            count += 1.0;
+        }
+        sum / count
     }
 }
