@@ -20,6 +20,9 @@ const KNOT_S: f64 = 600.0;
 const LAGGED: usize = (DAY_LAG_S / KNOT_S) as usize;
 /// More rain with height, per km (common practice, no source).
 const RAIN_PER_KM: f64 = 0.35;
+/// Room for vapour, over the vapour, at which patches differ by half of what they do in dry air (common practice,
+/// no source).
+const MOIST_ROOM: f64 = 0.05;
 /// Days that the surface is run before the start.
 const SPIN_UP_S: f64 = 3.0 * 86_400.0;
 
@@ -165,7 +168,10 @@ impl Synthetic {
         } else {
             saturation_vapour_pressure_hpa(near.dew_point_degc() + effect.dew_point_k)
         };
-        let vapour = (near_hpa * (1.0 + moisture)).min(saturation_vapour_pressure_hpa(temperature));
+        let saturation = saturation_vapour_pressure_hpa(temperature);
+        // A moist patch has no more room than there is: what is too much lies on the grass.
+        let room = (saturation / near_hpa - 1.0).max(0.0);
+        let vapour = (near_hpa * (1.0 + moisture * room / (room + MOIST_ROOM))).min(saturation);
         let cover = total_cover(air.low_cloud, air.high_cloud).max(near.fog);
         let optics = Optics {
             transmission: optics.transmission * through_fog(near.fog),

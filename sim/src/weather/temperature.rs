@@ -255,8 +255,8 @@ impl Surface {
     /// does.
     fn follow(&mut self, f: &Forcing, air_hpa: f64, gain: f64, share: f64, skin_hpa: f64) {
         let (warm, moist) = self.layer.near(gain);
-        // The gain thins this air too, but never to where the ground would be.
-        let share = (share * gain).min(0.85);
+        // A gain below 1 is also that of ground which the air hardly feels; above 1 it thins the layer alone.
+        let share = share * gain.min(1.0);
         let warmer = share * (self.ground.skin_degc - f.temperature_degc - warm);
         let moister = share.min(MOST_OF_GROUND) * (skin_hpa - (air_hpa + moist).max(0.1 * air_hpa));
         let pace = f.seconds / (FETCH_S + f.seconds);

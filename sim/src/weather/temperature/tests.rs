@@ -402,11 +402,11 @@ fn tropical_air_over_polar_ground_is_still_air() {
         rain_mmh: 0.0,
         range_gain: 1.0,
     };
-    // Saturated air cooled from below stays moist, whatever cools it.
+    // Frost takes vapour out of it, but never nearly all.
     under(3.893_798_180_496_325, &[(cold, 5), (hot, 72)], |f, near| {
         let away = near.temperature_degc - f.temperature_degc;
         assert!(away.abs() <= FURTHEST_K + 1e-9, "{away} {near:?}");
-        assert!(humidity(near) > 0.3, "{} {near:?}", humidity(near));
+        assert!(humidity(near) > 0.1, "{} {near:?}", humidity(near));
     });
 }
 
