@@ -50,9 +50,10 @@ const RAIN_HUMIDITY: f64 = 0.90;
 const RAIN_COOLING_S: f64 = 7200.0;
 
 /// Spread of the patches of air, minutes to hours long, that are warmer than the next, K: more under an
-/// open sky and above hot ground (common practice, no source).
+/// open sky and above hot ground (common practice, no source; ten minutes of open records change by 1.1 to 1.4 K
+/// in one case of a hundred).
 pub(crate) fn patchiness_k(low_cloud: f64, heat_flux_wm2: f64) -> f64 {
-    0.08 + 0.1 * (1.0 - low_cloud) + 0.0005 * heat_flux_wm2
+    0.12 + 0.16 * (1.0 - low_cloud) + 0.0008 * heat_flux_wm2
 }
 
 /// Share of what falls that is snow, 0 to 1, by the wet-bulb temperature in degC.
