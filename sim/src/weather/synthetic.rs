@@ -7,17 +7,22 @@ use super::daylight::Daylight;
 use super::knot::{Knot, Slow};
 use super::pressure::{station_hpa, tide_at};
 use super::rain::{Fall, Rain};
-use super::region::{OWNER, Offset, Region, total_cover};
+use super::region::{DAY_LAG_S, OWNER, Offset, Region, stirred, total_cover};
 use super::synoptic::{Drift, Spot};
 use super::temperature::{Forcing, Surface, patchiness_k, solid_share, through_fog};
-use super::wind::{blown, mixing};
+use super::wind::blown;
 use crate::physics::moist_air::{saturation_vapour_pressure_hpa, wet_bulb_degc};
 use crate::site::{Place, Site, net_longwave_wm2};
 
 /// Distance of the knots, s: a front passes in two or three of them.
 const KNOT_S: f64 = 600.0;
+/// Knots by which the day's wind lags.
+const LAGGED: usize = (DAY_LAG_S / KNOT_S) as usize;
 /// More rain with height, per km (common practice, no source).
 const RAIN_PER_KM: f64 = 0.35;
+/// Room for vapour, over the vapour, at which patches differ by half of what they do in dry air (common practice,
+/// no source).
+const MOIST_ROOM: f64 = 0.05;
 /// Days that the surface is run before the start.
 const SPIN_UP_S: f64 = 3.0 * 86_400.0;
 
@@ -31,8 +36,8 @@ pub(crate) struct Synthetic {
     offset: Offset,
     /// Number of the next knot.
     next: i64,
-    /// The sun's height at the last six knots: mixing follows it by about an hour.
-    ups: [f64; 6],
+    /// The sun's height at the last knots: the day's wind follows it.
+    ups: [f64; LAGGED],
     /// Above the reference place, km, and where the station lies in what drifts past.
     above_km: f64,
     spot: Spot,
@@ -80,7 +85,7 @@ impl Synthetic {
             place,
             offset,
             next: start - spin_up,
-            ups: [0.0; 6],
+            ups: [0.0; LAGGED],
             above_km,
             spot: region_spot,
             thickness: drift("cloud thickness", 3600.0, 30.0),
@@ -111,14 +116,14 @@ impl Synthetic {
             day_of_year(time_s),
             self.region.turbidity.at(time_s),
         );
-        let slot = self.next.rem_euclid(6) as usize;
-        let up_an_hour_ago = core::mem::replace(&mut self.ups[slot], light.sun.up);
+        let slot = self.next.rem_euclid(LAGGED as i64) as usize;
+        let up_before = core::mem::replace(&mut self.ups[slot], light.sun.up);
 
         let thickness = self.thickness.value(time_s, spot);
         let optics = Optics::new(air.low_cloud, air.high_cloud, air.rain_shield, thickness);
         let gusty = 1.0 + 0.10 * self.speed.value(time_s, spot);
         let wind = air.wind_speed_ms
-            * mixing(up_an_hour_ago, air.low_cloud, air.wind_speed_ms)
+            * stirred(up_before, air.low_cloud, air.wind_speed_ms)
             * gusty.max(0.2);
         let sea_level =
             air.pressure_hpa + tide_at(time_s, &self.place, self.region.daily_range_k(month));
@@ -163,7 +168,10 @@ impl Synthetic {
         } else {
             saturation_vapour_pressure_hpa(near.dew_point_degc() + effect.dew_point_k)
         };
-        let vapour = (near_hpa * (1.0 + moisture)).min(saturation_vapour_pressure_hpa(temperature));
+        let saturation = saturation_vapour_pressure_hpa(temperature);
+        // A moist patch has no more room than there is: what is too much lies on the grass.
+        let room = (saturation / near_hpa - 1.0).max(0.0);
+        let vapour = (near_hpa * (1.0 + moisture * room / (room + MOIST_ROOM))).min(saturation);
         let cover = total_cover(air.low_cloud, air.high_cloud).max(near.fog);
         let optics = Optics {
             transmission: optics.transmission * through_fog(near.fog),
