@@ -330,7 +330,7 @@ impl Train {
         let (east, poleward) = jet.geostrophic_ms(setting.coriolis);
         let speed = (east * east + poleward * poleward).sqrt();
         let ratio = gradient_ratio(&jet, speed, setting.coriolis);
-        let lively = (0.4 + 0.6 / LIVELY_MS * speed).min(2.2);
+        let lively = (0.45 + 0.55 / LIVELY_MS * speed).min(2.2);
         air.pressure_hpa = level_hpa + lively * (SMALL_HPA[0] * hours + SMALL_HPA[1] * minutes);
         let small: [f64; 2] = core::array::from_fn(|i| self.small_wind[i].value(time_s, spot));
         let eddy: [f64; 2] = core::array::from_fn(|i| self.eddies[i].value(time_s, spot));

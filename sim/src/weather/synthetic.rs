@@ -171,7 +171,7 @@ impl Synthetic {
         let temperature = near.temperature_degc
             + effect.temperature_k
             + patch_k * self.warmth.value(time_s, spot);
-        let moisture = 0.013 * self.moisture[0].value(time_s, spot)
+        let moisture = 0.015 * self.moisture[0].value(time_s, spot)
             + 0.022 * self.moisture[1].value(time_s, spot);
         let near_hpa = if effect.dew_point_k == 0.0 {
             near.vapour_pressure_hpa

@@ -96,4 +96,4 @@ impl System {
 /// Steps at the fronts over the spread of air masses; the rest of the change comes with the paths.
 const WARM_STEP: f64 = 0.25;
 const COLD_STEP: f64 = 0.35;
-const COLD_DRY_STEP: f64 = 0.8;
+const COLD_DRY_STEP: f64 = 1.1;
