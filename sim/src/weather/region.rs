@@ -21,12 +21,12 @@ const CROSS_ISOBAR_DEG: f64 = 22.0;
 const MEAN_FLOW_MS: f64 = 5.5;
 const TRADES_MS: f64 = 3.0;
 /// Wind of the smallest scales, m/s: it blows when nothing else does (common practice, no source).
-const CALM_MS: f64 = 3.0;
+const CALM_MS: f64 = 1.3;
 
 /// Geostrophic wind at which the ground takes twice the share that it takes of a light one, m/s: the drag
 /// grows with the wind (the geostrophic drag law, Blackadar & Tennekes 1968; this form of it is common
 /// practice, no source).
-const DRAG_MS: f64 = 40.0;
+const DRAG_MS: f64 = 33.0;
 
 /// Spread of temperature and dew point of an air mass, K: as it is where it is wide, never below nothing: air
 /// over which cloud has formed has lost what it could not hold (common practice, no source).

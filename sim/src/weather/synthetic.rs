@@ -6,7 +6,7 @@ use super::cloud::Optics;
 use super::daylight::Daylight;
 use super::knot::{Knot, Slow};
 use super::pressure::{station_hpa, tide_at};
-use super::rain::{Fall, Rain};
+use super::rain::{Fall, Moistened, Rain};
 use super::region::{DAY_LAG_S, OWNER, Offset, Region, stirred, total_cover};
 use super::synoptic::{Drift, Spot};
 use super::temperature::{Forcing, Surface, patchiness_k, solid_share, through_fog};
@@ -30,6 +30,9 @@ const SPIN_UP_S: f64 = 3.0 * 86_400.0;
 pub(crate) struct Synthetic {
     region: Region,
     rain: Rain,
+    moistened: Moistened,
+    /// The air near the ground at the last knot, degC and hPa.
+    near: (f64, f64),
     surface: Surface,
     breeze: Breeze,
     place: Place,
@@ -80,6 +83,9 @@ impl Synthetic {
         let mut synthetic = Self {
             region,
             rain,
+            moistened: Moistened::default(),
+            // Too cold and moist to be moistened.
+            near: (-40.0, 10.0),
             surface: Surface::new(),
             breeze: Breeze::new(site.local_wind),
             place,
@@ -110,6 +116,12 @@ impl Synthetic {
         let spot = self.spot;
         let flow = self.region.flow(month);
         let rain_mmh = self.rain.smooth_rate_mmh(time_s - KNOT_S, time_s, flow);
+        let (temperature_degc, dew_point_degc) = self.moistened.step(
+            KNOT_S,
+            self.rain.precipitating(time_s),
+            self.near,
+            (air.temperature_degc, air.dew_point_degc),
+        );
         let light = Daylight::through(
             time_s - 0.5 * KNOT_S,
             &self.place,
@@ -132,8 +144,8 @@ impl Synthetic {
         let pressure = station_hpa(sea_level, &self.place, air.temperature_degc, column_hpa);
         let near = self.surface.step(&Forcing {
             seconds: KNOT_S,
-            temperature_degc: air.temperature_degc,
-            dew_point_degc: air.dew_point_degc,
+            temperature_degc,
+            dew_point_degc,
             global_wm2: light.sky.global_wm2 * optics.transmission,
             cover: air.low_cloud + 0.3 * (1.0 - air.low_cloud) * air.high_cloud,
             wind_ms: wind,
@@ -141,6 +153,7 @@ impl Synthetic {
             rain_mmh,
             range_gain: air.range_gain,
         });
+        self.near = (near.temperature_degc, near.vapour_pressure_hpa);
         self.next += 1;
         let open = 1.0 - air.low_cloud;
         let patch_k = patchiness_k(air.low_cloud, near.heat_flux_wm2);
@@ -161,7 +174,7 @@ impl Synthetic {
         let temperature = near.temperature_degc
             + effect.temperature_k
             + patch_k * self.warmth.value(time_s, spot);
-        let moisture = 0.020 * self.moisture[0].value(time_s, spot)
+        let moisture = 0.015 * self.moisture[0].value(time_s, spot)
             + 0.022 * self.moisture[1].value(time_s, spot);
         let near_hpa = if effect.dew_point_k == 0.0 {
             near.vapour_pressure_hpa
@@ -191,7 +204,7 @@ impl Synthetic {
                 pressure_hpa: pressure,
                 wind_ms: wind,
                 wind_from_deg: wind_from_deg
-                    + self.turn.value(time_s, spot) * (4.0 + 45.0 / (wind + 0.8)),
+                    + self.turn.value(time_s, spot) * (2.4 + 27.0 / (wind + 0.8)),
                 cover,
                 optics,
                 heat_flux_wm2: near.heat_flux_wm2,

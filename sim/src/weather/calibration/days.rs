@@ -9,7 +9,7 @@ use crate::weather::climate::{Climate, MonthPoint, day_of_year};
 use crate::weather::cloud::Optics;
 use crate::weather::daylight::Daylight;
 use crate::weather::noise::{Curve, floor};
-use crate::weather::rain::Rain;
+use crate::weather::rain::{Moistened, Rain};
 use crate::weather::region::{
     DAY_LAG_S, OWNER, Offset, Region, Regional, low_cover, stirred, total_cover,
 };
@@ -40,6 +40,8 @@ struct Acting {
     /// Wind before its factor, m/s.
     wind_ms: f64,
     rain_mmh: f64,
+    /// Share of the sky from which cloud precipitates.
+    precipitating: f64,
     /// Share of the sky that the rain's own cloud takes.
     rain_cloud: f64,
     /// Number of the local day.
@@ -112,6 +114,7 @@ impl Days {
                 rain_shield: mix(|a| a.rain_shield),
                 wind_ms: mix(|a| a.wind_speed_ms),
                 rain_mmh,
+                precipitating: rain.precipitating(time_s),
                 rain_cloud,
                 day: floor(time_s / DAY_S + place.longitude_deg / 360.0),
                 clear_wm2: light.sky.global_wm2,
@@ -148,6 +151,7 @@ impl Days {
         let mut months: [Month; 12] = core::array::from_fn(|_| Month::default());
         let mut patches = Curve::new(SEED.key(OWNER, "patches"), STEP_S);
         let mut surface = Surface::new();
+        let (mut moistened, mut near_before) = (Moistened::default(), (-40.0, 10.0));
         for (n, at) in self.all.iter().enumerate() {
             let low = low_cover(
                 at.low_index,
@@ -156,10 +160,19 @@ impl Days {
             );
             let optics = Optics::new(low, at.high_cloud, at.rain_shield, 0.0);
             let wind_ms = at.wind_ms * at.month.of(&fitted.wind_factor);
+            let (temperature_degc, dew_point_degc) = moistened.step(
+                STEP_S,
+                at.precipitating,
+                near_before,
+                (
+                    at.temperature_degc - at.month.of(&fitted.local_warmth_k),
+                    at.dew_point_degc - at.month.of(&fitted.local_moisture_k),
+                ),
+            );
             let forcing = Forcing {
                 seconds: STEP_S,
-                temperature_degc: at.temperature_degc - at.month.of(&fitted.local_warmth_k),
-                dew_point_degc: at.dew_point_degc - at.month.of(&fitted.local_moisture_k),
+                temperature_degc,
+                dew_point_degc,
                 global_wm2: at.clear_wm2 * optics.transmission,
                 cover: low + 0.3 * (1.0 - low) * at.high_cloud,
                 wind_ms: wind_ms * stirred(at.up, low, wind_ms),
@@ -168,6 +181,7 @@ impl Days {
                 range_gain: at.month.of(&fitted.range_gain),
             };
             let near = surface.step(&forcing);
+            near_before = (near.temperature_degc, near.vapour_pressure_hpa);
             let number = floor(n as f64 * STEP_S / MONTH_S) as usize + 12 - FORGOTTEN;
             if number < 12 {
                 continue;
