@@ -15,6 +15,7 @@ use parquet::file::statistics::Statistics;
 use parquet::file::writer::{SerializedPageWriter, SerializedRowGroupWriter, TrackedWrite};
 use parquet::schema::types::ColumnDescPtr;
 use std::io::Write;
+use std::ops::RangeInclusive;
 
 /// An encoded column of one block, to be put into a row group as often as it is needed.
 #[derive(Debug, Clone)]
@@ -166,8 +167,11 @@ pub(super) fn plain(values: &[f32]) -> Result<Chunk, ParquetError> {
     )
 }
 
-/// Largest difference of two values of a column that goes by a dictionary.
+/// Largest difference of two values of a column that goes by a dictionary of what there is.
 const WIDEST: usize = 4096;
+/// Largest difference with which the dictionary holds every value from the least to the most, so that a value's place
+/// is its distance from the least, and nothing need be looked up.
+const DENSE: usize = 1024;
 /// Values that are packed, or told as a run, together.
 const STRETCH: usize = 64;
 
@@ -193,23 +197,18 @@ impl Dictionary {
         if least == MISSING_STEPS || !(0..WIDEST as i64).contains(&span) {
             return Ok(None);
         }
-        let place = |x: i32| x.wrapping_sub(least) as usize & (WIDEST - 1);
-        self.places.clear();
-        self.places.resize(WIDEST, 0);
-        for &x in steps {
-            self.places[place(x)] = 1;
-        }
         let mut words = Vec::new();
-        for (x, there) in (least..=most).zip(&mut self.places) {
-            if *there == 1 {
-                *there = (words.len() / 4) as u16;
-                words.extend(value(x).to_le_bytes());
-            }
+        self.indices.clear();
+        if span < DENSE as i64 {
+            words.extend((least..=most).flat_map(|x| value(x).to_le_bytes()));
+            let distance = |&x: &i32| x.wrapping_sub(least) as u16;
+            self.indices.extend(steps.iter().map(distance));
+        } else {
+            self.look_up(steps, least..=most, |x| {
+                words.extend(value(x).to_le_bytes())
+            });
         }
         let different = (words.len() / 4) as u32;
-        self.indices.clear();
-        let places = &self.places;
-        self.indices.extend(steps.iter().map(|&x| places[place(x)]));
         let width = (u32::BITS - (different - 1).leading_zeros()).max(1);
         let mut buffer = Vec::with_capacity(steps.len() * width as usize / 8 + 64);
         none_missing(&mut buffer, steps.len());
@@ -223,6 +222,27 @@ impl Dictionary {
         };
         let data = data_page(buffer, steps.len(), Encoding::RLE_DICTIONARY);
         Chunk::made(steps.len(), vec![dictionary, data]).map(Some)
+    }
+
+    /// Tell every value there is, in rising order, and find the places of all.
+    fn look_up(&mut self, steps: &[i32], range: RangeInclusive<i32>, mut tell: impl FnMut(i32)) {
+        let least = *range.start();
+        let place = |x: i32| x.wrapping_sub(least) as usize & (WIDEST - 1);
+        self.places.clear();
+        self.places.resize(WIDEST, 0);
+        for &x in steps {
+            self.places[place(x)] = 1;
+        }
+        let mut told = 0;
+        for (x, there) in range.zip(&mut self.places) {
+            if *there == 1 {
+                *there = told;
+                told += 1;
+                tell(x);
+            }
+        }
+        let places = &self.places;
+        self.indices.extend(steps.iter().map(|&x| places[place(x)]));
     }
 }
 
@@ -250,31 +270,43 @@ fn runs(buffer: &mut Vec<u8>, indices: &[u16], width: u32) {
     }
 }
 
-/// Numbers of `width` bits (16 at most), lowest first, in groups of eight.
+/// Numbers of `width` bits (12 at most: [`WIDEST`]), lowest first, in groups of eight.
 fn pack(buffer: &mut Vec<u8>, indices: &[u16], width: u32) {
-    /// Bytes of a group of the widest numbers.
-    const GROUP: usize = 16;
+    // For each width its own code, which need not ask how far to shift.
+    match width {
+        1 => pack_by::<1>(buffer, indices),
+        2 => pack_by::<2>(buffer, indices),
+        3 => pack_by::<3>(buffer, indices),
+        4 => pack_by::<4>(buffer, indices),
+        5 => pack_by::<5>(buffer, indices),
+        6 => pack_by::<6>(buffer, indices),
+        7 => pack_by::<7>(buffer, indices),
+        8 => pack_by::<8>(buffer, indices),
+        9 => pack_by::<9>(buffer, indices),
+        10 => pack_by::<10>(buffer, indices),
+        11 => pack_by::<11>(buffer, indices),
+        _ => pack_by::<12>(buffer, indices),
+    }
+}
+
+fn pack_by<const WIDTH: usize>(buffer: &mut Vec<u8>, indices: &[u16]) {
     let (groups, rest) = indices.as_chunks::<8>();
-    let mut at = buffer.len();
-    let end = at + indices.len().div_ceil(8) * width as usize;
-    // Whole groups of the widest are written; of narrower ones the next covers what is too much.
-    buffer.resize(end + GROUP, 0);
-    let mut put = |group: &[u16; 8]| {
-        let half = |four: &[u16]| {
-            let bits = four.iter().rev();
-            bits.fold(0_u64, |bits, index| bits << width | u64::from(*index))
-        };
-        let bits = u128::from(half(&group[..4])) | u128::from(half(&group[4..])) << (4 * width);
-        if let Some(place) = buffer.get_mut(at..at + GROUP) {
-            place.copy_from_slice(&bits.to_le_bytes());
+    let at = buffer.len();
+    buffer.resize(at + indices.len().div_ceil(8) * WIDTH, 0);
+    let (places, _) = buffer[at..].as_chunks_mut::<WIDTH>();
+    let put = |place: &mut [u8; WIDTH], group: &[u16; 8]| {
+        let mut bits = 0_u128;
+        for (number, index) in group.iter().enumerate() {
+            bits |= u128::from(*index) << (number * WIDTH);
         }
-        at += width as usize;
+        place.copy_from_slice(&bits.to_le_bytes()[..WIDTH]);
     };
-    groups.iter().for_each(&mut put);
-    if !rest.is_empty() {
+    for (place, group) in places.iter_mut().zip(groups) {
+        put(place, group);
+    }
+    if let (false, Some(place)) = (rest.is_empty(), places.last_mut()) {
         let mut last = [0; 8];
         last[..rest.len()].copy_from_slice(rest);
-        put(&last);
+        put(place, &last);
     }
-    buffer.truncate(end);
 }
