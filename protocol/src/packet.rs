@@ -173,8 +173,8 @@ fn body_len(frame: &Frame) -> Option<usize> {
     .ok()
 }
 
-/// Room for a body, filled byte by byte: a number of one to three bytes is no work for the platform's copying
-/// of memory, which postcard's own slice calls for each.
+/// Room for a body. A number takes one to three bytes, which is no work for the platform's copying of memory;
+/// postcard's own slice calls that for each.
 struct Room<'b> {
     bytes: &'b mut [u8],
     len: usize,
@@ -184,16 +184,30 @@ impl<'b> Room<'b> {
     const fn of(bytes: &'b mut [u8]) -> Self {
         Self { bytes, len: 0 }
     }
+
+    fn put<const LEN: usize>(&mut self, bytes: [u8; LEN]) -> postcard::Result<()> {
+        let rest = self.bytes.get_mut(self.len..);
+        let place = rest.and_then(<[u8]>::first_chunk_mut);
+        *place.ok_or(postcard::Error::SerializeBufferFull)? = bytes;
+        self.len += LEN;
+        Ok(())
+    }
 }
 
 impl postcard::ser_flavors::Flavor for Room<'_> {
     type Output = usize;
 
     fn try_push(&mut self, byte: u8) -> postcard::Result<()> {
-        let place = self.bytes.get_mut(self.len);
-        *place.ok_or(postcard::Error::SerializeBufferFull)? = byte;
-        self.len += 1;
-        Ok(())
+        self.put([byte])
+    }
+
+    fn try_extend(&mut self, bytes: &[u8]) -> postcard::Result<()> {
+        match *bytes {
+            [a] => self.put([a]),
+            [a, b] => self.put([a, b]),
+            [a, b, c] => self.put([a, b, c]),
+            _ => bytes.iter().try_for_each(|byte| self.put([*byte])),
+        }
     }
 
     fn finalize(self) -> postcard::Result<usize> {

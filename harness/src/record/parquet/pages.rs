@@ -205,7 +205,7 @@ impl Dictionary {
             self.indices.extend(steps.iter().map(distance));
         } else {
             self.look_up(steps, least..=most, |x| {
-                words.extend(value(x).to_le_bytes())
+                words.extend(value(x).to_le_bytes());
             });
         }
         let different = (words.len() / 4) as u32;
