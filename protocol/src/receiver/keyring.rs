@@ -89,16 +89,16 @@ impl<const HEADS: usize> Receiver<HEADS> {
             return Ok((header, body));
         }
         let plain = header.plain();
-        let trailer = if header == plain {
-            None
+        let (trailer, inner) = if header == plain {
+            (None, Some(body))
         } else {
-            Trailer::cut(packet)
+            let trailer = Trailer::cut(packet);
+            (trailer, trailer.map(|trailer| trailer.body))
         };
-        let inner = trailer.map_or(body, |trailer| trailer.body);
         let serial = if plain.kind() == Some(Kind::Identity) {
             // An identity speaks for the serial number that it names, whatever its head id.
-            match plain.parse_body(inner) {
-                Ok(Frame::Identity(identity)) => Some(identity.serial),
+            match inner.map(|inner| plain.parse_body(inner)) {
+                Some(Ok(Frame::Identity(identity))) => Some(identity.serial),
                 _ => None,
             }
         } else {
@@ -118,7 +118,7 @@ impl<const HEADS: usize> Receiver<HEADS> {
             Place::Heard | Place::Behind => Err(Refusal::Replayed),
             Place::Newer(_) | Place::Missed(_) => {
                 keyed.counters.mark(counter);
-                Ok((plain, inner))
+                Ok((plain, trailer.body))
             }
         }
     }

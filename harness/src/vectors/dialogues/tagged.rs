@@ -70,6 +70,22 @@ pub(in crate::vectors) fn all() -> Vec<Dialogue> {
     unreadable.remove(7);
     unreadable.truncate(unreadable.len() - 2);
     let unreadable = sealed(&unreadable);
+    // What a head with a fault of its own would send: the tag is right, the body is another kind's.
+    let misnamed = {
+        let mut bytes = plain(6);
+        bytes.truncate(bytes.len() - 2);
+        bytes[0] = 0x1a;
+        bytes.extend(40_u32.to_le_bytes());
+        let tag = KEY.tag(&bytes);
+        bytes.extend(tag);
+        sealed(&bytes)
+    };
+    let short_identity = {
+        let mut bytes = emit(HEAD, 0, Frame::Identity(mine));
+        bytes.truncate(bytes.len() - 2);
+        bytes[0] |= 8;
+        sealed(&bytes)
+    };
     let implausible = emit_tagged(
         &packet(
             A,
@@ -118,7 +134,16 @@ pub(in crate::vectors) fn all() -> Vec<Dialogue> {
             .hear(says("implausible, counter 40: too old", implausible.clone()), &[refused("replayed")])
             .hear(tagged(8, u32::MAX), &[new(8, 1, 0)])
             .hear(tagged(9, 0), &[refused("replayed")])
-            .tips(A, 3),
+            .hear(tagged(9, u32::MAX - 63), &[new(9, 1, 0)])
+            .hear(tagged(10, u32::MAX - 64), &[refused("replayed")])
+            .tips(A, 4),
+        Dialogue::new("tag-malformed-counts", &["W10.4"], "A packet with a right tag and a body that cannot be read has used its counter, and no other.")
+            .key(serial, KEY, None)
+            .hear(tagged(5, 39), &[baseless(5)])
+            .hear(says("an observation that is called a health report, counter 40", misnamed), &[refused("malformed")])
+            .hear(tagged(6, 40), &[refused("replayed")])
+            .hear(tagged(5, 39), &[refused("replayed")])
+            .hear(tagged(6, 41), &[new(6, 1, 0)]),
         Dialogue::new("tag-refused-counts", &["W10.4", "W7.1"], "A packet with a right tag that is refused for its numbers has used its counter.")
             .key(serial, KEY, None)
             .hear(says("identity with an interval of 0 s", implausible.clone()), &[refused("implausible")])
@@ -151,6 +176,7 @@ pub(in crate::vectors) fn all() -> Vec<Dialogue> {
             .hear(of_key(&WRONG, mine, A, 5), &[refused("forged")])
             .hear(of_key(&KEY, with_serial(77), A, 6), &[refused("malformed")])
             .hear(says("a byte of the serial number is missing", unreadable), &[refused("malformed")])
+            .hear(says("bit 3, and no room for a tag", short_identity), &[refused("malformed")])
             .hear(of_key(&KEY, mine, A, 7), &[paired(A, mine)])
             .hear(of_key(&KEY, mine, A, 7), &[refused("replayed")])
             .hear(of_key(&KEY, mine, A, 8), &[duplicate(0)])
