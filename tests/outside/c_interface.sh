@@ -44,13 +44,13 @@ here=$(valgrind --quiet --error-exitcode=9 --leak-check=full --show-leak-kinds=a
 # For the microcontroller, for one head and for four.
 (
     . tests/outside/bare_toolchain.sh
-    bare() { cargo build --quiet --release --manifest-path $c/Cargo.toml --locked -p benchmast-protocol-c "${core[@]}" --target $target --target-dir $out/bare "$@"; }
+    bare() { cargo build --quiet --release --manifest-path $c/Cargo.toml --locked -p benchmast-protocol-c "${core[@]}" --target $target --target-dir target/bare "$@"; }
     bare --features one-head
-    no_way_out $out/bare/$target/release/libbenchmast.a
-    cp $out/bare/$target/release/libbenchmast.a $out/arm/libbenchmast_one_head.a
+    no_way_out target/bare/$target/release/libbenchmast.a
+    cp target/bare/$target/release/libbenchmast.a $out/arm/libbenchmast_one_head.a
     bare
-    no_way_out $out/bare/$target/release/libbenchmast.a
-    cp $out/bare/$target/release/libbenchmast.a $out/arm/libbenchmast.a
+    no_way_out target/bare/$target/release/libbenchmast.a
+    cp target/bare/$target/release/libbenchmast.a $out/arm/libbenchmast.a
 )
 machine=(-mcpu=cortex-m3 -mthumb -O2 -ffunction-sections -fdata-sections)
 objects=()
