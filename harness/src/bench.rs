@@ -8,6 +8,7 @@ use crate::row::{Row, Sink};
 use benchmast_protocol::frame::{Frame, Identity};
 use benchmast_protocol::packet::{HeadId, MAX_PACKET, Packet};
 use benchmast_protocol::receiver::{Config, Event, Micros, Receiver};
+use benchmast_protocol::tag::{Key, SendCounter};
 use benchmast_sim::entropy::Seed;
 use benchmast_sim::station::{Reading, Station};
 use benchmast_sim::weather::{Region, Weather};
@@ -38,6 +39,8 @@ pub struct Bench {
     receiver: ReferenceReceiver,
     /// `None` where nothing can go wrong with it.
     room: Option<Room>,
+    /// `None` where packets are not authenticated.
+    signer: Option<Signer>,
     /// Whether the receiver ran at the last instant.
     running: bool,
     interval: u64,
@@ -84,6 +87,7 @@ impl Bench {
             receiver: receiver(plan),
             room: (!plan.room.is_perfect())
                 .then(|| Room::new(&plan.room, &plan.place, seed, &name, plan.start_us)),
+            signer: plan.key.map(Signer::new),
             running: true,
             interval: 0,
             plan: plan.clone(),
@@ -110,7 +114,7 @@ impl Bench {
         }
         let packet = identity_packet(self.plan.head_id, 0, self.plan.identity);
         let mut buffer = [0; MAX_PACKET];
-        let bytes = emit(&packet, &mut buffer)?;
+        let bytes = emit(&packet, self.signer.as_mut(), &mut buffer)?;
         self.link.send_beside(self.plan.start_us, bytes);
         sink.sent(self.plan.start_us, bytes)
     }
@@ -161,6 +165,9 @@ impl Bench {
     fn send(&mut self, time_us: i64, reading: &Reading, sink: &mut impl Sink) -> io::Result<()> {
         let head = self.plan.head_id;
         let sequence = reading.sequence;
+        if let Some(signer) = &mut self.signer {
+            signer.follow(reading.observation.status.life());
+        }
         let observation = Packet {
             head,
             sequence,
@@ -186,7 +193,7 @@ impl Bench {
         // What is heard before comes before: sinks are told in order of time.
         self.hear(time_us - 1, sink)?;
         let mut buffer = [0; MAX_PACKET];
-        let bytes = emit(packet, &mut buffer)?;
+        let bytes = emit(packet, self.signer.as_mut(), &mut buffer)?;
         self.link.send(time_us, bytes);
         sink.sent(time_us, bytes)
     }
@@ -225,7 +232,12 @@ impl Bench {
         let running = room.state().running;
         if running && !self.running {
             let known = self.receiver.identity(self.plan.head_id).is_some();
+            let heard = self.receiver.newest_counter(self.plan.identity.serial);
             self.receiver = receiver(&self.plan);
+            if let Some(key) = self.plan.key {
+                // There is room, and the key is known already.
+                let _ = self.receiver.set_key(self.plan.identity.serial, key, heard);
+            }
             if known {
                 // There is room: nothing else is paired yet.
                 let _ = self.receiver.adopt(self.plan.head_id, self.plan.identity);
@@ -317,6 +329,9 @@ pub fn receiver(plan: &Plan) -> ReferenceReceiver {
     });
     // There is room: nothing else is paired yet.
     let _ = receiver.expect(plan.identity.serial);
+    if let Some(key) = plan.key {
+        let _ = receiver.set_key(plan.identity.serial, key, None);
+    }
     receiver
 }
 
@@ -328,8 +343,42 @@ fn identity_packet(head: HeadId, sequence: u16, identity: Identity) -> Packet {
     }
 }
 
-fn emit<'b>(packet: &Packet, buffer: &'b mut [u8]) -> io::Result<&'b [u8]> {
-    packet
-        .emit(buffer)
-        .ok_or_else(|| io::Error::other("a packet is longer than the longest packet"))
+/// The head's part of authentication: its key, and the counter in its non-volatile memory.
+struct Signer {
+    key: Key,
+    counter: SendCounter,
+    life: Option<u8>,
+}
+
+impl Signer {
+    fn new(key: Key) -> Self {
+        Self {
+            key,
+            counter: SendCounter::new(0),
+            life: None,
+        }
+    }
+
+    /// A head that started anew knows only what was stored.
+    fn follow(&mut self, life: u8) {
+        if self.life.is_some_and(|before| before != life) {
+            self.counter = SendCounter::new(self.counter.stored());
+        }
+        self.life = Some(life);
+    }
+}
+
+fn emit<'b>(
+    packet: &Packet,
+    signer: Option<&mut Signer>,
+    buffer: &'b mut [u8],
+) -> io::Result<&'b [u8]> {
+    let bytes = match signer {
+        None => packet.emit(buffer),
+        Some(signer) => signer
+            .counter
+            .take()
+            .and_then(|taken| packet.emit_tagged(&signer.key, taken.value, buffer)),
+    };
+    bytes.ok_or_else(|| io::Error::other("a packet is longer than the longest packet"))
 }

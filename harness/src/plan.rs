@@ -7,6 +7,7 @@ use crate::link;
 use crate::room;
 use benchmast_protocol::frame::Identity;
 use benchmast_protocol::packet::HeadId;
+use benchmast_protocol::tag::Key;
 use benchmast_sim::entropy::Seed;
 use benchmast_sim::head;
 use benchmast_sim::site::{Place, Site};
@@ -44,6 +45,8 @@ pub struct Plan {
     pub head_id: HeadId,
     /// Serial number, fit and settings of the head.
     pub identity: Identity,
+    /// The secret that it shares with its receiver, if its packets are authenticated.
+    pub key: Option<Key>,
     /// What the scenario changes about the head.
     pub head: head::Parameters,
     /// What the radio path does to packets.

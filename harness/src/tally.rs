@@ -49,7 +49,7 @@ pub struct Tally {
 }
 
 /// The reasons of a refusal: word and meaning, in the order of [`place_of`].
-pub const REASONS: [(&str, &str); 6] = [
+pub const REASONS: [(&str, &str); 8] = [
     ("damaged", "too short, or the check does not fit the bytes"),
     ("unknown version", "another format version"),
     (
@@ -62,6 +62,14 @@ pub const REASONS: [(&str, &str); 6] = [
     ),
     ("implausible", "well formed, but it says what cannot be"),
     ("stale", "too old to tell a late packet from a duplicate"),
+    (
+        "forged",
+        "the head has a key, and the packet has no tag or a wrong one",
+    ),
+    (
+        "replayed",
+        "the tag is right, but this packet was heard before or is too old to tell",
+    ),
 ];
 
 /// Where a refusal stands in [`REASONS`].
@@ -74,6 +82,8 @@ pub fn place_of(refusal: &Refusal) -> usize {
         Refusal::Malformed => 3,
         Refusal::Implausible => 4,
         Refusal::Stale => 5,
+        Refusal::Forged => 6,
+        Refusal::Replayed => 7,
     }
 }
 

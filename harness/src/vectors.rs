@@ -7,6 +7,7 @@ mod dialogues;
 mod packets;
 mod refused;
 mod streams;
+mod tagged;
 
 use serde::Serialize;
 use std::fs;
@@ -59,6 +60,16 @@ pub fn write(dir: &Path) -> io::Result<Vec<PathBuf>> {
             dialogues::ABOUT,
             dialogues::all(),
             dir.join("dialogues.json"),
+        )?,
+        File::write(
+            tagged::ABOUT,
+            tagged::all(),
+            dir.join("packets_tagged.json"),
+        )?,
+        File::write(
+            dialogues::ABOUT_TAGGED,
+            dialogues::all_tagged(),
+            dir.join("dialogues_tagged.json"),
         )?,
     ])
 }

@@ -298,3 +298,66 @@ fn the_end_of_the_period_is_no_silence() {
         assert_eq!(silences.0, 0, "{more}");
     }
 }
+
+/// What a receiver believes, and its refusals.
+#[derive(Default)]
+struct Believed {
+    observations: Vec<String>,
+    refused: BTreeMap<String, u64>,
+    duplicates: u64,
+    restarts: u64,
+}
+
+impl Sink for Believed {
+    fn event(&mut self, _time_us: i64, _signal_dbm: f64, event: &Event) -> io::Result<()> {
+        match event {
+            Event::Observation(_) | Event::Late { .. } | Event::Health { .. } => {
+                self.observations.push(format!("{event:?}"));
+            }
+            Event::Refused(refusal) => {
+                *self.refused.entry(format!("{refusal:?}")).or_default() += 1;
+            }
+            Event::Duplicate { .. } => self.duplicates += 1,
+            Event::Restarted { .. } => self.restarts += 1,
+            _ => {}
+        }
+        Ok(())
+    }
+}
+
+/// A winter in which head and receiver both restart, over a link that loses, repeats and delays.
+#[test]
+fn with_a_key_an_honest_head_is_believed_as_without() {
+    let mut plan = with_fault(fault("reserve_cells_flat"), 1.0);
+    let shift = 115 * 86_400_000_000;
+    plan.start_us -= shift;
+    plan.end_us -= shift - 40 * 86_400_000_000;
+    plan.place.latitude_deg = 62.0;
+    plan.faults[0].onset_us -= shift;
+    plan.link.loss = 0.1;
+    plan.link.duplicate = 0.1;
+    plan.link.bit_error = 0.0;
+    plan.room.mains.cuts_a_year = 100.0;
+    plan.room.mains.battery_hours = 0.0;
+    let mut open = Believed::default();
+    run(&plan, &mut open);
+    plan.key = Some("2b7e151628aed2a6abf7158809cf4f3c".parse().expect("a key"));
+    let mut keyed = Believed::default();
+    run(&plan, &mut keyed);
+    assert!(
+        open.restarts > 2 && open.duplicates > 100,
+        "{} restarts",
+        open.restarts
+    );
+    assert_eq!(open.restarts, keyed.restarts);
+    assert!(open.observations == keyed.observations);
+    // A packet heard twice is a replay where there is a key.
+    assert_eq!(keyed.duplicates, 0);
+    assert_eq!(
+        keyed.refused.get("Replayed"),
+        Some(&open.duplicates),
+        "{:?}",
+        keyed.refused
+    );
+    assert_eq!(keyed.refused.get("Forged"), None);
+}

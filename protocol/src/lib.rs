@@ -8,7 +8,8 @@
 //!
 //! Road through the crate, outermost last:
 //! [`quantity`] (fixed-point values) → [`frame`] (three bodies) → [`packet`] (header, body, check) →
-//! [`stream`] (packets on a byte stream) → [`receiver`] (what is believed).
+//! [`stream`] (packets on a byte stream) → [`receiver`] (what is believed). With the feature `tags`, on unless switched
+//! off, `tag` makes and judges authenticated packets.
 #![no_std]
 
 #[cfg(test)]
@@ -19,3 +20,5 @@ pub mod packet;
 pub mod quantity;
 pub mod receiver;
 pub mod stream;
+#[cfg(feature = "tags")]
+pub mod tag;

@@ -2,7 +2,7 @@
 //!
 //! | offset | size | field |
 //! |---|---|---|
-//! | 0 | 1 | bits 7..4 format version, bit 3 reserved (0), bits 2..0 kind |
+//! | 0 | 1 | bits 7..4 format version, bit 3 authenticated (WIRE.md section 10; else 0), bits 2..0 kind |
 //! | 1 | 4 | head id, little-endian |
 //! | 5 | 2 | sequence, little-endian: reporting intervals since the head started, modulo 65536 |
 //! | 7 | n | body: the frame in postcard's encoding |
@@ -17,8 +17,10 @@ pub const VERSION: u8 = 1;
 pub const HEADER_LEN: usize = 7;
 /// Bytes of the check.
 pub const CHECK_LEN: usize = 2;
-/// Longest packet of this version: observation 29, health 27, identity 23 bytes at most;
-/// the rest is room for later versions.
+/// The bit of the first byte that says that the packet is authenticated: counter and tag follow the body.
+pub const TAGGED: u8 = 1 << 3;
+/// Longest packet of this version: observation 29, health 27, identity 23 bytes at most, 12 more where it is
+/// authenticated; the rest is room for later versions.
 pub const MAX_PACKET: usize = 48;
 
 /// CRC-16/M17 of the public catalogue of parametrised CRC algorithms. Its polynomial 0x5935 finds every
@@ -73,7 +75,7 @@ pub enum ParseError {
 /// Whose packet this claims to be, once check and version are right; the body is not looked at.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Header {
-    /// Kind code as sent, reserved bit included.
+    /// Kind code as sent, with the bit that says that the packet is authenticated.
     pub kind_code: u8,
     /// Who sent it.
     pub head: HeadId,
@@ -107,10 +109,20 @@ impl Header {
         Ok((header, body))
     }
 
-    /// The kind of frame in the body; `None` for an unknown kind or a set reserved bit.
+    /// The kind of frame in the body; `None` for an unknown kind, or where counter and tag still stand
+    /// after the body.
     #[must_use]
     pub const fn kind(&self) -> Option<Kind> {
         Kind::from_code(self.kind_code)
+    }
+
+    /// The same header without the bit that says that the packet is authenticated.
+    #[must_use]
+    pub const fn plain(&self) -> Self {
+        Self {
+            kind_code: self.kind_code & !TAGGED,
+            ..*self
+        }
     }
 
     /// Read the body that belongs to this header.

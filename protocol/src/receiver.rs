@@ -8,12 +8,14 @@
 mod counter;
 mod event;
 mod head;
+#[cfg(feature = "tags")]
+mod keyring;
 mod ledger;
 mod window;
 
 pub use event::{AdoptError, Believed, Event, Full, Micros, Refusal};
 
-use crate::frame::{Frame, Identity, Serial};
+use crate::frame::{Frame, Identity, Kind, Serial};
 use crate::packet::{HeadId, Header, ParseError};
 use head::{Head, Watch};
 use heapless::{Deque, Vec};
@@ -52,6 +54,8 @@ impl Default for Config {
 pub struct Receiver<const HEADS: usize> {
     heads: Vec<Head, HEADS>,
     expected: Vec<Serial, HEADS>,
+    #[cfg(feature = "tags")]
+    keyring: keyring::Keyring<HEADS>,
     events: Deque<Event, EVENTS>,
     now: Micros,
     events_lost: u32,
@@ -66,6 +70,8 @@ impl<const HEADS: usize> Receiver<HEADS> {
         Self {
             heads: Vec::new(),
             expected: Vec::new(),
+            #[cfg(feature = "tags")]
+            keyring: keyring::Keyring::new(),
             events: Deque::new(),
             now: 0,
             events_lost: 0,
@@ -245,11 +251,13 @@ impl<const HEADS: usize> Receiver<HEADS> {
     /// The order of these steps is normative: WIRE.md W7.1.
     fn judge(&mut self, bytes: &[u8]) -> Result<(), Refusal> {
         let (header, body) = Header::parse(bytes).map_err(refusal)?;
-        let kind = header.kind().ok_or(Refusal::Malformed)?;
+        let kind = header.plain().kind().ok_or(Refusal::Malformed)?;
         let place = self.heads.iter().position(|head| head.id == header.head);
-        if place.is_none() && kind != crate::frame::Kind::Identity {
+        if place.is_none() && kind != Kind::Identity {
             return Err(Refusal::UnknownHead(header.head));
         }
+        #[cfg(feature = "tags")]
+        let (header, body) = self.authenticate(bytes, header, body, place)?;
         let frame = header.parse_body(body).map_err(refusal)?;
         if !frame.is_legal() {
             return Err(Refusal::Implausible);

@@ -26,7 +26,7 @@ if cargo tree --quiet -e features,normal -p benchmast-protocol --target $target 
     exit 1
 fi
 # In lock-step with the workspace: what is proved is what is built.
-for crate in postcard heapless crc cobs serde; do
+for crate in postcard heapless crc cobs serde aes cmac; do
     ours=$(grep -A1 "name = \"$crate\"" Cargo.lock | grep version | sort -u)
     bare=$(grep -A1 "name = \"$crate\"" protocol/bare/Cargo.lock | grep version | sort -u)
     if [ "$ours" != "$bare" ]; then

@@ -19,7 +19,7 @@ from decoder_receiver import Receiver
 PLACES = 4  # for heads, as the dialogues have it
 # What a vector says besides what a decoder must find.
 ASIDE = {"id", "clauses", "comment", "says", "unit", "hex", "at_us", "adopted", "expect", "open", "silent_after",
-         "unfinished", "sent"}
+         "unfinished", "sent", "verdict"}
 
 
 def values(kind, numbers):

@@ -84,13 +84,15 @@ def header(data):
         raise Refused("damaged")
     if data[0] >> 4 != 1:  # [W1.1]
         raise Refused("unknown_version", version=data[0] >> 4)
-    if data[0] & 0x0F not in FIELDS:  # [W1.2]; the reserved bit included
+    if data[0] & 7 not in FIELDS:  # [W1.2]
         raise Refused("malformed")
     return data[0] & 7, int.from_bytes(data[1:5], "little"), int.from_bytes(data[5:7], "little")
 
 
 def body(kind, data):
     """The fields of a packet, None for a missing value."""
+    if data[0] & 8:  # [W1.2]; section 10 is optional, and not known here
+        raise Refused("malformed")
     data, at, numbers = data[7:-2], 0, {}
     for name, encoding, *_ in FIELDS[kind]:
         numbers[name], at = number(data, at, encoding)

@@ -12,6 +12,7 @@ use crate::tally::Tally;
 use benchmast_protocol::frame::Serial;
 use benchmast_protocol::receiver::{Config, Event, Micros};
 use benchmast_protocol::stream::{Deframed, Deframer};
+use benchmast_protocol::tag::{Key, KeyError};
 use std::io::{self, Write};
 use std::path::PathBuf;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
@@ -39,6 +40,10 @@ pub(super) struct Arguments {
     /// capture's header, else with the first head that tells its identity
     #[arg(long, value_name = "N", allow_negative_numbers = true)]
     serial: Vec<u64>,
+    /// Believe the head of this serial number only with tags of this key, 32 hexadecimal digits (may be
+    /// given four times)
+    #[arg(long, value_name = "N:KEY", value_parser = keyed)]
+    key: Vec<(Serial, Key)>,
     /// Pair with every head that tells its identity, the neighbour's too
     #[arg(long, conflicts_with = "serial")]
     every_head: bool,
@@ -157,7 +162,7 @@ impl Ears {
         match time_us {
             Some(time_us) => {
                 let first_us = *self.first_us.get_or_insert(time_us);
-                Micros::try_from(time_us - first_us).unwrap_or(0)
+                Micros::try_from(time_us.saturating_sub(first_us)).unwrap_or(0)
             }
             None if self.is_stored => 0,
             None => Micros::try_from(self.opened.elapsed().as_micros()).unwrap_or(Micros::MAX),
@@ -324,6 +329,11 @@ fn listen(arguments: &Arguments, post: &Post, stop: &Stop, lines: Lines) -> Resu
     };
     let mut listener = Listener::open(&post.from, options).map_err(|error| port(post, &error))?;
     hear(arguments, post, &mut listener, &mut ears, &mut desk)?;
+    if desk.tally.heard > 0 && ears.receiver.paired().next().is_none() {
+        telling::notice(
+            "no head was paired: was its serial number right, and does it have a key (--key)?",
+        );
+    }
     finish(post, desk)
 }
 
@@ -347,7 +357,28 @@ fn receiver(arguments: &Arguments) -> Result<ReferenceReceiver, Failure> {
             ))
         })?;
     }
+    for (serial, key) in &arguments.key {
+        receiver.set_key(*serial, *key, None).map_err(|_| {
+            Failure::Input(format!(
+                "error: --key: the reference receiver has room for {HEADS} heads"
+            ))
+        })?;
+    }
     Ok(receiver)
+}
+
+/// A serial number and its head's key.
+fn keyed(text: &str) -> Result<(Serial, Key), String> {
+    let (serial, key) = text
+        .split_once(':')
+        .ok_or("write the serial number, a colon and the key")?;
+    let serial = serial
+        .parse()
+        .ok()
+        .filter(|serial| *serial <= Serial::MAX)
+        .ok_or("a serial number has at most ten digits")?;
+    let key = key.parse().map_err(|error: KeyError| error.to_string())?;
+    Ok((Serial(serial), key))
 }
 
 /// With no serial number given: the heads of a capture's header, else the first one that is heard.

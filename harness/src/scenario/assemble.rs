@@ -99,6 +99,7 @@ impl Assembler<'_> {
                     weather: weather.clone()?,
                     head_id: HeadId(part.draft.head_id),
                     identity: identity?,
+                    key: part.draft.key,
                     head: head::Parameters {
                         cells: chemistry(part.draft.cells.as_deref()),
                         ..part.draft.head

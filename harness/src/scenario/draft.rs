@@ -4,6 +4,7 @@ use super::time::Moment;
 use crate::link;
 use crate::plan::ReceiverPlan;
 use crate::room;
+use benchmast_protocol::tag::Key;
 use benchmast_sim::head;
 use benchmast_sim::site::obstacles::{Obstacle, SECTORS};
 use benchmast_sim::site::{LocalWind, Site};
@@ -22,6 +23,8 @@ pub(super) enum Slot<'d> {
     Address(&'d mut u32),
     /// A radio address that may be left out.
     MaybeAddress(&'d mut Option<u32>),
+    /// A key that may be left out.
+    MaybeKey(&'d mut Option<Key>),
     /// Yes or no.
     Flag(&'d mut bool),
     /// Text, or one word of a list, that may be left out.
@@ -57,6 +60,7 @@ pub(super) struct Draft {
     pub(super) serial: u64,
     pub(super) head_id: u32,
     pub(super) hardware: u16,
+    pub(super) key: Option<Key>,
     pub(super) head: head::Parameters,
     pub(super) link: link::Parameters,
     pub(super) neighbour_head_id: Option<u32>,
@@ -211,6 +215,7 @@ impl Default for Draft {
             serial: 1_000_000_001,
             head_id: 0x0000_a001,
             hardware: 1,
+            key: None,
             head: head::Parameters::default(),
             link: link::Parameters::default(),
             neighbour_head_id: None,

@@ -28,6 +28,8 @@ pub(super) enum Allowed {
     Moment,
     /// Eight hexadecimal digits.
     Address,
+    /// Thirty-two hexadecimal digits.
+    Secret,
     /// `true` or `false`.
     Flag,
 }
@@ -80,7 +82,7 @@ const fn key<D>(
     }
 }
 
-use Allowed::{Above, Address, Flag, Instant, Moment, Range, Text, Words};
+use Allowed::{Above, Address, Flag, Instant, Moment, Range, Secret, Text, Words};
 use Need::{Else, Optional, Required};
 use Slot as S;
 
@@ -141,6 +143,7 @@ pub(super) const SECTIONS: &[Section<Draft>] = &[
     Section { name: "head", meaning: "the outdoor sensor head", keys: &[
         key("serial", "", Range(0.0, Serial::MAX as f64), Optional, "Serial number on the label.", |d| S::Long(&mut d.serial)),
         key("head_id", "", Address, Optional, "Radio address, hexadecimal.", |d| S::Address(&mut d.head_id)),
+        key("key", "", Secret, Else("packets without tags"), "Secret that head and receiver share: every packet is authenticated, and the receiver believes no other.", |d| S::MaybeKey(&mut d.key)),
         key("hardware", "", Range(0.0, u16::MAX as f64), Optional, "Revision of the hardware.", |d| S::Short(&mut d.hardware)),
         key("interval_s", "s", Range(1.0, 3600.0), Optional, "Reporting interval by the head's own clock.", |d| S::Short(&mut d.head.interval_s)),
         key("bucket_mm", "mm", Range(0.01, 5.0), Optional, "Rain depth of one tip, in steps of 0.001 mm.", |d| S::Number(&mut d.head.bucket_mm)),
@@ -398,6 +401,7 @@ impl Allowed {
                 "2026-04-03T09:00:00Z or, after the start, \"+2d09:00\", \"+36h\"".to_owned()
             }
             Self::Address => "\"00000000\" to \"ffffffff\"".to_owned(),
+            Self::Secret => "32 hexadecimal digits, drawn at random".to_owned(),
             Self::Flag => "true, false".to_owned(),
         }
     }
@@ -423,6 +427,8 @@ impl Slot<'_> {
                 let all: Vec<String> = list.iter().map(|value| format!("{value}")).collect();
                 Some(format!("[{}]", all.join(", ")))
             }
+            // Whoever may see a scenario's summary need not see its secrets.
+            Self::MaybeKey(value) => value.map(|_| "(secret)".to_owned()),
             Self::MaybeMoment(_) | Self::MaybeMonths(_) => None,
         }
     }

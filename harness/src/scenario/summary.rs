@@ -6,6 +6,7 @@ use super::time;
 use crate::faults::Shape;
 use crate::link::path::{HEALTH_LEN, OBSERVATION_LEN, duty_cycle};
 use crate::plan::{Network, Plan, WeatherSource};
+use benchmast_protocol::tag;
 use benchmast_sim::site::{Place, Site};
 use benchmast_sim::weather::Offset;
 use benchmast_sim::weather::climate::Climate;
@@ -158,8 +159,15 @@ fn way(from: Place, to: Place) -> String {
 fn radio(page: &mut Page, plan: &Plan) {
     let modulation = &plan.link.modulation;
     let interval_s = f64::from(plan.head.interval_s);
-    let duty = duty_cycle(modulation, interval_s, OBSERVATION_LEN, HEALTH_LEN);
-    let milliseconds = modulation.airtime_us(OBSERVATION_LEN) as f64 * 1e-3;
+    let tag_len = plan.key.map_or(0, |_| tag::OVERHEAD);
+    let observation_len = OBSERVATION_LEN + tag_len;
+    let duty = duty_cycle(
+        modulation,
+        interval_s,
+        observation_len,
+        HEALTH_LEN + tag_len,
+    );
+    let milliseconds = modulation.airtime_us(observation_len) as f64 * 1e-3;
     page.line(
         "radio",
         &format!(
@@ -284,6 +292,7 @@ fn changes(page: &mut Page, plan: &Plan, tells_of_none: bool) {
         serial: plan.identity.serial.0,
         hardware: plan.identity.hardware,
         head_id: plan.head_id.0,
+        key: plan.key,
         ..Draft::default()
     };
     for name in [

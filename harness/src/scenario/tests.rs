@@ -81,6 +81,7 @@ fn other_value(name: &str, allowed: Allowed, slot: &Slot<'_>) -> String {
         (Allowed::Instant, _) => "2026-03-30".to_owned(),
         (Allowed::Moment, _) => "\"+1d\"".to_owned(),
         (Allowed::Address, _) => "\"00c0ffee\"".to_owned(),
+        (Allowed::Secret, _) => "\"000102030405060708090a0b0c0d0e0f\"".to_owned(),
         (Allowed::Flag, _) => "false".to_owned(),
     }
 }
@@ -178,6 +179,7 @@ fn every_row_of_the_table_is_sound() {
                 (Slot::Long(_), Allowed::Range(least, _), Need::Optional) => assert!(least >= 0.0),
                 (Slot::Address(_), Allowed::Address, Need::Optional)
                 | (Slot::MaybeAddress(None), Allowed::Address, Need::Required)
+                | (Slot::MaybeKey(None), Allowed::Secret, Need::Else(_))
                 | (Slot::Flag(_), Allowed::Flag, Need::Optional)
                 | (
                     Slot::MaybeText(None),

@@ -7,6 +7,7 @@ use super::read::wanted;
 use super::report::{Document, Kind, Problem};
 use super::time::{self, Refusal};
 use super::units;
+use benchmast_protocol::tag;
 use std::ops::Range;
 use toml::Spanned;
 use toml::de::{DeString, DeValue};
@@ -243,6 +244,20 @@ impl<D> Context<'_, D> {
         }
     }
 
+    fn key(&self, value: &DeValue<'_>) -> Result<tag::Key, Box<Problem>> {
+        let DeValue::String(text) = value else {
+            return Err(self.wrong_type(value));
+        };
+        text.parse().map_err(|_| {
+            self.problem(
+                Kind::WrongType,
+                format!("`{}` takes thirty-two hexadecimal digits", self.key.name),
+                "not thirty-two digits 0-9 a-f",
+                self.allowed(),
+            )
+        })
+    }
+
     fn address(&self, value: &DeValue<'_>) -> Result<u32, Box<Problem>> {
         let DeValue::String(text) = value else {
             let mut problem = *self.wrong_type(value);
@@ -392,6 +407,7 @@ pub(super) fn store<D>(
         Slot::Long(place) => **place = context.whole(value)?,
         Slot::Address(place) => **place = context.address(value)?,
         Slot::MaybeAddress(place) => **place = Some(context.address(value)?),
+        Slot::MaybeKey(place) => **place = Some(context.key(value)?),
         Slot::MaybeText(place) => **place = Some(context.text(value)?),
         Slot::MaybeMoment(place) => **place = Some(context.moment(value)?),
         Slot::Numbers(places) => context.numbers(

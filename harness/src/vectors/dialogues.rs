@@ -3,18 +3,24 @@
 
 mod ledger;
 mod pairing;
+mod tagged;
 
 use super::hex;
 use super::packets::{emit, typical, typical_health, typical_identity};
 use benchmast_protocol::frame::observation::Status;
 use benchmast_protocol::frame::{Frame, Health, Identity, Observation, Serial};
 use benchmast_protocol::packet::HeadId;
+use benchmast_protocol::tag::Key;
 use serde::Serialize;
+pub(super) use tagged::all as all_tagged;
 
 pub(super) const ABOUT: &str = "Receiver dialogues, for a receiver with places for 4 heads. adopted: heads paired before, each with \
     settings 16 s and 300 um unless said otherwise; no packet of theirs has been believed yet. steps: in order; expect: from now on this serial number is waited for; \
     open: from now on any identity is adopted; hex: this packet arrives; without hex: time passes. \
     events: everything the receiver says to this step, in order. tips: what it has believed of each head in the end.";
+
+pub(super) const ABOUT_TAGGED: &str = "Receiver dialogues with authenticated packets, read as dialogues.json. keys: given to the receiver before the \
+    first step, by serial number; heard: the highest counter heard before, null for none.";
 
 #[derive(Serialize)]
 pub(super) struct Dialogue {
@@ -23,6 +29,8 @@ pub(super) struct Dialogue {
     comment: &'static str,
     silent_after: u16,
     adopted: Vec<Adopted>,
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    keys: Vec<Keyed>,
     steps: Vec<Step>,
     tips: Vec<Total>,
 }
@@ -55,6 +63,14 @@ struct Step {
     #[serde(skip_serializing_if = "Option::is_none")]
     hex: Option<String>,
     events: Vec<Told>,
+}
+
+/// A key given to the receiver before the first step.
+#[derive(Serialize)]
+struct Keyed {
+    serial: u64,
+    key: String,
+    heard: Option<u32>,
 }
 
 /// What a receiver says, as it stands in the file.
@@ -120,12 +136,21 @@ impl Dialogue {
             comment,
             silent_after: 0,
             adopted: vec![adopted(A, typical_identity())],
+            keys: Vec::new(),
             steps: Vec::new(),
             tips: Vec::new(),
         }
     }
     fn with(mut self, adopted: Vec<Adopted>) -> Self {
         self.adopted = adopted;
+        self
+    }
+    fn key(mut self, serial: u64, key: Key, heard: Option<u32>) -> Self {
+        self.keys.push(Keyed {
+            serial,
+            key: hex(&key.0),
+            heard,
+        });
         self
     }
     fn silent_after(mut self, intervals: u16) -> Self {

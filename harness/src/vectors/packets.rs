@@ -13,7 +13,7 @@ use benchmast_protocol::quantity::{
 };
 use serde::Serialize;
 
-pub(super) const ABOUT: &str = "Packets that a decoder must accept. hex: the whole packet. \
+pub(super) const ABOUT: &str = "Packets that a decoder must accept. verdict: valid, or tolerated for what no head of today sends. hex: the whole packet. \
     fields: in wire order; raw is the number on the wire, value the reading in unit as a decimal string, null if missing.";
 
 #[derive(Serialize)]
@@ -21,6 +21,7 @@ pub(super) struct Accepted {
     id: &'static str,
     clauses: &'static [&'static str],
     comment: &'static str,
+    verdict: &'static str,
     hex: String,
     kind: &'static str,
     head: String,
@@ -315,6 +316,11 @@ pub(super) fn accepted() -> Vec<Accepted> {
             id,
             clauses,
             comment,
+            verdict: match id {
+                // An unknown cause of restart; a head without any sensor.
+                "health-longest" | "identity-shortest" => "tolerated",
+                _ => "valid",
+            },
             hex: hex(&emit(head, sequence, frame)),
             kind: match frame {
                 Frame::Observation(_) => "observation",

@@ -6,7 +6,7 @@ use benchmast_protocol::frame::Frame;
 use benchmast_protocol::packet::check;
 use serde::Serialize;
 
-pub(super) const ABOUT: &str = "Packets that a decoder must refuse, judged by themselves, whoever sent them. \
+pub(super) const ABOUT: &str = "Packets that a decoder must refuse, judged by themselves, whoever sent them. verdict: always invalid. \
     hex: the whole packet. refusal: damaged, unknown_version, malformed or implausible; the first that applies in this order.";
 
 #[derive(Serialize)]
@@ -14,6 +14,7 @@ pub(super) struct Refused {
     id: &'static str,
     clauses: &'static [&'static str],
     comment: &'static str,
+    verdict: &'static str,
     hex: String,
     refusal: &'static str,
 }
@@ -284,6 +285,7 @@ pub(super) fn refused() -> Vec<Refused> {
             id,
             clauses,
             comment,
+            verdict: "invalid",
             hex: hex(&bytes),
             refusal,
         })

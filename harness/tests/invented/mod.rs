@@ -91,6 +91,7 @@ pub(crate) fn plan(length_us: i64) -> Plan {
             interval_s: 16,
             bucket_um: 300,
         },
+        key: None,
         head: head::Parameters::default(),
         link: link::Parameters::default(),
         receiver: ReceiverPlan::default(),

@@ -21,6 +21,10 @@ pub enum Refusal {
     Implausible,
     /// Older than the window in which late packets can be told from duplicates.
     Stale,
+    /// The head has a key, and the packet has no tag or a wrong one.
+    Forged,
+    /// The tag is right, and the counter was heard before or is too old to tell.
+    Replayed,
 }
 
 /// An observation the receiver believes.

@@ -33,6 +33,15 @@ impl Window {
         }
     }
 
+    /// Everything up to `newest` counts as heard.
+    #[cfg(feature = "tags")]
+    pub(super) const fn full(newest: i64) -> Self {
+        Self {
+            newest,
+            heard: u64::MAX,
+        }
+    }
+
     pub(super) const fn newest(&self) -> i64 {
         self.newest
     }

@@ -55,6 +55,8 @@ pub(crate) fn told(event: &Event) -> Value {
             Refusal::Malformed => json!({"event": "refused", "reason": "malformed"}),
             Refusal::Implausible => json!({"event": "refused", "reason": "implausible"}),
             Refusal::Stale => json!({"event": "refused", "reason": "stale"}),
+            Refusal::Forged => json!({"event": "refused", "reason": "forged"}),
+            Refusal::Replayed => json!({"event": "refused", "reason": "replayed"}),
         },
     }
 }
@@ -70,9 +72,30 @@ fn small(vector: &Value, key: &str) -> u16 {
         .unwrap()
 }
 
+#[cfg(feature = "tags")]
+fn give_keys(dialogue: &Value, receiver: &mut Receiver<4>) {
+    use benchmast_protocol::tag::Key;
+    for keyed in dialogue["keys"].as_array().into_iter().flatten() {
+        let key = Key(unhex(text(keyed, "key")).try_into().unwrap());
+        let heard = keyed["heard"]
+            .as_u64()
+            .map(|heard| heard.try_into().unwrap());
+        receiver
+            .set_key(Serial(keyed["serial"].as_u64().unwrap()), key, heard)
+            .unwrap();
+    }
+}
+
 #[test]
 fn receivers_say_what_the_dialogues_say() {
-    for dialogue in read("dialogues.json") {
+    let plain = read("dialogues.json");
+    let tagged = if cfg!(feature = "tags") {
+        read("dialogues_tagged.json")
+    } else {
+        Vec::new()
+    };
+    assert!(plain.len() > 30 && (tagged.len() > 5) == cfg!(feature = "tags"));
+    for dialogue in plain.into_iter().chain(tagged) {
         let id = text(&dialogue, "id");
         let mut receiver = Receiver::<4>::new(Config {
             silent_after: small(&dialogue, "silent_after"),
@@ -87,6 +110,8 @@ fn receivers_say_what_the_dialogues_say() {
             };
             receiver.adopt(head_id(head), identity).unwrap();
         }
+        #[cfg(feature = "tags")]
+        give_keys(&dialogue, &mut receiver);
         for (number, step) in dialogue["steps"].as_array().unwrap().iter().enumerate() {
             let now = step["at_us"].as_u64().unwrap();
             if let Some(serial) = step["expect"].as_u64() {

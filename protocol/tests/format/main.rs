@@ -10,4 +10,6 @@ mod noise;
 mod quantities;
 mod samples;
 mod streams;
+#[cfg(feature = "tags")]
+mod tags;
 mod vectors;

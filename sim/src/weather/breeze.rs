@@ -81,14 +81,24 @@ const BREEZE_INDEX: f64 = 3.0;
 /// Wind off the land that keeps the front at sea, m/s: numerical studies find 6 to 11 aloft (Arritt 1993,
 /// J. Appl. Meteor. 32, from memory); here at 10 m.
 const OFFSHORE_MS: f64 = 5.5;
-/// Time of contrast and sunshine before the breeze starts at the shore, s; irradiance that counts, W/m2
-/// (common practice, no source).
-const BUILD_UP_S: f64 = 1.5 * 3600.0;
+/// Time of contrast and sunshine before the breeze starts at the shore, s: the forenoon in which the land warms
+/// air some hundred metres deep; irradiance that counts, W/m2 (common practice, no source).
+const BUILD_UP_S: f64 = 2.5 * 3600.0;
 const SUNSHINE_WM2: f64 = 250.0;
 /// Time in which the front passes a station, and in which a breeze without sun dies, s (common practice).
 const PASSAGE_S: f64 = 900.0;
 const DECAY_S: f64 = 3000.0;
-/// Distances in which sea air takes on the land's temperature, and in which the breeze and the land breeze
+/// Time in which sea air takes the place of the land's behind the front, whose head has mixed the two, and in
+/// which it is worn away when the breeze has died, s (common practice, no source).
+const ARRIVING_S: f64 = 2400.0;
+const LEAVING_S: f64 = 5400.0;
+/// Warmth of the air over a coast's water above the water by day, K (common practice, no source).
+const OVER_WATER_K: f64 = 1.0;
+/// Stratification of the air that comes from the sea, K/m, and share of the sun's light that heats the air over
+/// land (common practice, no source).
+const MARINE_K_PER_M: f64 = 0.01;
+const HEATING_SHARE: f64 = 0.3;
+/// Distances in which sea air takes on the land's moisture, and in which the breeze and the land breeze
 /// weaken, km (common practice, no source).
 const FETCH_KM: f64 = 30.0;
 const REACH_KM: f64 = 90.0;
@@ -97,6 +107,15 @@ const LAND_REACH_KM: f64 = 15.0;
 /// the shore's own direction (common practice, no source).
 const VEER_DEG_PER_H: f64 = 8.0;
 const MOST_VEER_DEG: f64 = 50.0;
+
+/// What air from the sea has warmed by, K, after so many metres over land in the sun (W/m2) at a speed (m/s).
+///
+/// The internal boundary layer that grows by encroachment into it, `h^2 = 2 H x / (rho c G U)`, is warmer by
+/// `G h` (Venkatram 1977, Boundary-Layer Meteorol. 11, from memory); G is [`MARINE_K_PER_M`].
+fn warmed_k(over_land_m: f64, global_wm2: f64, speed_ms: f64) -> f64 {
+    let heat_kms = HEATING_SHARE * global_wm2.max(0.0) / 1215.0;
+    (2.0 * MARINE_K_PER_M * heat_kms * over_land_m / speed_ms.max(2.0)).sqrt()
+}
 
 /// Sea breeze by day, land breeze by night.
 ///
@@ -114,6 +133,8 @@ pub(crate) struct SeaBreeze {
     /// How far the front has passed the station, 0 to 1, and for how long, h.
     passed: f64,
     hours: f64,
+    /// Share of sea air in the station's, before the land has warmed it.
+    marine: f64,
     land_breeze_ms: f64,
 }
 
@@ -127,6 +148,7 @@ impl SeaBreeze {
             front_km: -1.0,
             passed: 0.0,
             hours: 0.0,
+            marine: 0.0,
             land_breeze_ms: 0.0,
         }
     }
@@ -188,14 +210,24 @@ impl SeaBreeze {
         let along = (east * cosine + north * sine, north * cosine - east * sine);
         let replaced = 0.85 * share * c.wind_ms;
         let night_ms = self.land_breeze_ms * libm::exp(-self.shore_km / LAND_REACH_KM);
-        let marine = share * 0.85 * libm::exp(-self.shore_km / FETCH_KM);
+        let pace_s = if share > self.marine {
+            ARRIVING_S
+        } else {
+            LEAVING_S
+        };
+        self.marine += (share - self.marine) * (1.0 - libm::exp(-c.seconds / pace_s));
+        // What weakens the breeze inland is land air that it draws in.
+        let marine = 0.85 * libm::exp(-self.shore_km / REACH_KM) * self.marine;
+        let inland_ms = breeze_ms + (-offshore_ms).max(0.0);
+        let warmed = warmed_k(1000.0 * self.shore_km, c.global_wm2, inland_ms);
+        let cooler_k = (contrast_k.min(10.0) - OVER_WATER_K - warmed).max(0.0);
         // Air over the water is some three kelvin drier than its surface (common practice: 80 to 85 %).
         let moister_k = c.water_degc - 3.0 - c.dew_point_degc;
         BreezeEffect {
             east_ms: share * breeze_ms * along.0 - replaced * flow.0 - night_ms * east,
             north_ms: share * breeze_ms * along.1 - replaced * flow.1 - night_ms * north,
-            temperature_k: -marine * contrast_k.clamp(0.0, 10.0),
-            dew_point_k: marine * moister_k.clamp(0.0, 8.0),
+            temperature_k: -marine * cooler_k,
+            dew_point_k: marine * libm::exp(-self.shore_km / FETCH_KM) * moister_k.clamp(0.0, 8.0),
         }
     }
 

@@ -174,6 +174,8 @@ impl Shadow {
         let level_direct = direct * up.max(0.0);
         let brightest = (BRIGHTEST_INDEX * clear.global_wm2)
             .min(BRIGHTEST_BEYOND * day.extraterrestrial_wm2 * up);
+        // The bound is for all of it: a bright deck may be uneven, too.
+        let diffuse = diffuse.min((brightest - level_direct).max(0.0));
         let sides = (level_beam * sight.sides * (1.0 - rain_cloud))
             .min(brightest - level_direct - diffuse)
             .max(0.0);

@@ -25,6 +25,8 @@ const RAMP_MEAN: f64 = 0.981_684_361_111_265_8;
 /// some waves (common practice, no source).
 const WAVE_PERIOD_S: f64 = 540.0;
 const WAVE_MEMORY_S: f64 = 1500.0;
+/// Time in which a burst of turbulence on a stable night grows and dies, s (common practice, no source).
+const STIRRING_S: f64 = 200.0;
 /// Spread of a wave's pressure (hPa), wind (m/s) and temperature (K), and of the temperature eddies of a
 /// stable night (K), in the most stable air; of the pressure in ordinary air (common practice, no source).
 const WAVE_HPA: f64 = 0.04;
@@ -47,12 +49,23 @@ pub(crate) struct Local {
     wave: (f64, f64),
     wave_turn: (f64, f64),
     wave_fresh: f64,
+    /// Strength of waves and eddies on a stable night, over their usual one, and its share of change a step.
+    stirring: f64,
+    stirring_share: f64,
     /// The warming of the present ramp: exponential with mean 1.
     ramp: f64,
     ramp_step: f64,
     ramp_chance: f64,
     shaded: f64,
     dew_points: DewPoints,
+}
+
+/// Strength of waves and eddies by the burst (mean 0, spread 1): quiet for a third of the time, strong for a tenth
+/// of it. Stable nights are quiet between bursts (e.g. Mahrt 1999, Boundary-Layer Meteorol. 90, from memory, for
+/// the kind; the figures are common practice, no source).
+fn stirring(burst: f64) -> f64 {
+    let above = (burst + 0.5).clamp(0.0, 1.7);
+    0.1 + 0.32 * above * above
 }
 
 impl Local {
@@ -79,6 +92,8 @@ impl Local {
             vapour,
             wave: (wave, 0.0),
             wave_turn: (keep * cosine, keep * sine),
+            stirring: 1.0,
+            stirring_share: 1.0 - libm::exp(-interval_s / STIRRING_S),
             // The push goes to one of the two, which share it.
             wave_fresh: (2.0 * (1.0 - keep * keep)).sqrt(),
             ramp: 1.0,
@@ -100,7 +115,9 @@ impl Local {
             along * a - across * b + self.wave_fresh * push,
             across * a + along * b,
         );
-        let wave = slow.fineness * slow.stable;
+        self.stirring += (stirring(self.turbulence.burst()) - self.stirring) * self.stirring_share;
+        let stable = slow.stable * self.stirring;
+        let wave = slow.fineness * stable;
 
         let mut wind = (
             (slow.wind_ms + WAVE_MS * wave * self.wave.1).max(0.0),
@@ -125,7 +142,7 @@ impl Local {
         };
         let ramp = self.ramp.min(4.0) - RAMP_MEAN;
         self.shaded += (light.shade - self.shaded) * self.shade;
-        let eddy_k = 0.03 + STABLE_EDDY_K * slow.stable + 0.0003 * slow.heat_flux_wm2;
+        let eddy_k = 0.03 + STABLE_EDDY_K * stable + 0.0003 * slow.heat_flux_wm2;
         let ramp_k = 0.0006 * slow.heat_flux_wm2;
         let shade_k = -1.1 * self.shaded / (1.0 + 0.25 * slow.wind_ms);
         let mut temperature = slow.temperature_degc
@@ -137,8 +154,8 @@ impl Local {
         let ramp_share = 0.000_02 * slow.heat_flux_wm2;
         let mut vapour = slow.vapour_pressure_hpa
             * (1.0 + slow.fineness * (moist_share * self.vapour + ramp_share * ramp));
-        let mut pressure = slow.pressure_hpa
-            + slow.fineness * (PRESSURE_HPA + WAVE_HPA * slow.stable) * self.wave.1;
+        let mut pressure =
+            slow.pressure_hpa + slow.fineness * (PRESSURE_HPA + WAVE_HPA * stable) * self.wave.1;
         if let Some(outflow) = &fall.outflow {
             // Rain evaporates into the outflow: heat and vapour follow the psychrometer's line to the wet bulb.
             let cooling = outflow.cooled * (temperature - slow.wet_bulb_degc).max(0.0);

@@ -18,6 +18,7 @@ mod pulse_tests;
 #[cfg(test)]
 mod tests;
 mod texture;
+mod veil;
 
 use super::climate::MonthPoint;
 use super::noise::{floor, smooth_step};
@@ -31,6 +32,8 @@ use outflow::{Pool, REACH_KM, USUAL_DEPRESSION_K, together};
 pub(crate) use phases::{Phase, phases, phases_with};
 use texture::Texture;
 pub(crate) use texture::cascade;
+pub(crate) use veil::Moistened;
+use veil::Veil;
 
 /// Longest cell, s.
 const LONGEST_CELL_S: f64 = 18.0 * HOUR_S;
@@ -70,6 +73,7 @@ pub(crate) struct Rain {
     overhead: Vec<Cell>,
     pools_to_come: Vec<Pool>,
     pools: Vec<Pool>,
+    veils: Vec<Veil>,
     /// No cell, nor its cloud or outflow, before this instant.
     quiet_until_s: f64,
     /// Nothing begins or is over before this instant.
@@ -103,6 +107,7 @@ impl Rain {
             overhead: Vec::new(),
             pools_to_come: Vec::new(),
             pools: Vec::new(),
+            veils: Vec::new(),
             quiet_until_s: f64::NEG_INFINITY,
             change_s: f64::NEG_INFINITY,
         }
@@ -164,6 +169,7 @@ impl Rain {
                 continue;
             }
             let kind = phase.kind;
+            let passing = reach_km > 0.0;
             let reach_km = if kind.pools { reach_km } else { 0.0 };
             let view = View { key, at, reach_km };
             let window_s = (phase.start_s, phase.end_s);
@@ -186,7 +192,14 @@ impl Rain {
             };
             let own = mix(system.number, index);
             let (law, mean) = (&phase.law, phase.clusters);
+            let veils = &mut self.veils;
             law.clusters(&view, own, window_s, mean, |cluster| {
+                if passing {
+                    let start_s = cluster.start_s + lag_s;
+                    let span_s = (start_s, start_s + cluster.length_s);
+                    let share = kind.closed * cluster.nearness(at, law.margin_km());
+                    veils.push(Veil::new(span_s, kind.lead_s, share));
+                }
                 law.cells(&view, &cluster, &mut found);
             });
         }
@@ -238,6 +251,17 @@ impl Rain {
             .map(|cell| cell.between(from_s, to_s))
             .sum();
         depth / (to_s - from_s) * HOUR_S
+    }
+
+    /// Share of the sky from which cloud precipitates at an instant, whether what falls reaches the ground or
+    /// not. Time must not run backwards between calls, and [`Rain::smooth_rate_mmh`] must have been asked before.
+    pub(crate) fn precipitating(&mut self, time_s: f64) -> f64 {
+        self.veils.retain(|veil| !veil.is_over(time_s));
+        let open = self
+            .veils
+            .iter()
+            .fold(1.0, |open, veil| open * (1.0 - veil.at(time_s)));
+        1.0 - open
     }
 
     /// What falls from `from_s` to `to_s`. Time must not run backwards between calls, and

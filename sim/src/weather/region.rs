@@ -6,6 +6,7 @@ use super::daylight::Turbidity;
 use super::noise::{Curve, floor, smooth_step};
 use super::rain::phases_with;
 use super::synoptic::{DRIFT_MS, Setting, Spot, System, Train};
+use super::wind::mixing;
 use crate::entropy::Seed;
 use crate::site::Place;
 
@@ -20,17 +21,29 @@ const CROSS_ISOBAR_DEG: f64 = 22.0;
 const MEAN_FLOW_MS: f64 = 5.5;
 const TRADES_MS: f64 = 3.0;
 /// Wind of the smallest scales, m/s: it blows when nothing else does (common practice, no source).
-const CALM_MS: f64 = 3.0;
+const CALM_MS: f64 = 1.3;
 
 /// Geostrophic wind at which the ground takes twice the share that it takes of a light one, m/s: the drag
 /// grows with the wind (the geostrophic drag law, Blackadar & Tennekes 1968; this form of it is common
 /// practice, no source).
-const DRAG_MS: f64 = 40.0;
+const DRAG_MS: f64 = 33.0;
 
 /// Spread of temperature and dew point of an air mass, K: as it is where it is wide, never below nothing: air
 /// over which cloud has formed has lost what it could not hold (common practice, no source).
 pub(crate) fn least_spread_k(spread_k: f64) -> f64 {
     0.5 * (spread_k + (spread_k * spread_k + 30.0).sqrt())
+}
+
+/// Share of the day's mixing that open coastal plains show, and how long it follows the sun, s: the wind of the
+/// afternoon is highest some two hours after the sun, when the mixed layer is deepest (sized by the mean day and the
+/// correlation over 24 h of an open hourly year; no other source).
+const DAY_SHARE: f64 = 0.75;
+pub(crate) const DAY_LAG_S: f64 = 7200.0;
+
+/// Wind at 10 m over what it would be without the day; `sun_up` is the sine of the sun's elevation [`DAY_LAG_S`]
+/// before.
+pub(crate) fn stirred(sun_up: f64, low_cloud: f64, speed_ms: f64) -> f64 {
+    1.0 + DAY_SHARE * (mixing(sun_up, low_cloud, speed_ms) - 1.0)
 }
 
 /// Time in which the wind changes between its sectors, s.

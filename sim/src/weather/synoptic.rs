@@ -6,6 +6,7 @@
 //! air does at a front besides is attached to the low whose front it is.
 
 mod air_mass;
+mod ascent;
 mod drift;
 mod field;
 mod front;
@@ -19,6 +20,7 @@ use super::noise::{Curve, floor};
 use super::region::Offset;
 use crate::entropy::{Key, Seed};
 use air_mass::{BACK_H, BACKS, Origin, Path, follow};
+use ascent::Ascent;
 use field::Vortex;
 
 /// Length of a slot of the train, s: at most one system is nearest in it, at any instant of it.
@@ -110,6 +112,11 @@ pub(crate) struct Train {
     cloud: [Drift; 3],
     warmth: Drift,
     moisture: Drift,
+    /// Systems as drawn around one of them, for its ascent.
+    around_centre: i64,
+    around: [System; HELD],
+    /// Wind of eddies of some tens of kilometres, east and poleward.
+    eddies: [Drift; 2],
     centre: i64,
     held: [System; HELD],
     path: Path,
@@ -184,8 +191,14 @@ impl Train {
                 drift("cloud half days", 8.0, 200.0),
                 drift("high cloud", 5.0, 200.0),
             ],
-            warmth: drift("warmth days", 34.0, 700.0),
-            moisture: drift("moisture days", 16.0, 250.0),
+            warmth: drift("warmth days", 48.0, 700.0),
+            moisture: drift("moisture days", 30.0, 250.0),
+            around_centre: i64::MIN,
+            around: [System::NONE; HELD],
+            eddies: [
+                drift("eddies east", 1.0, 40.0),
+                drift("eddies poleward", 1.0, 40.0),
+            ],
             centre: i64::MIN,
             held: [System::NONE; HELD],
             path: Path::new(),
@@ -221,6 +234,29 @@ impl Train {
 
     /// System number `number`; it is nearest within its own slot, so any can be asked for.
     pub(crate) fn system(&mut self, number: i64) -> System {
+        let ahead = number.wrapping_sub(self.around_centre);
+        if ahead == 1 {
+            self.around.rotate_left(1);
+            self.around[HELD - 1] = self.drawn(number + SIDE);
+        } else if ahead != 0 {
+            self.around = core::array::from_fn(|slot| self.drawn(number + slot as i64 - SIDE));
+        }
+        self.around_centre = number;
+        let mut system = self.around[SIDE as usize];
+        let coriolis = self.setting.coriolis;
+        let mut field = |time_s: f64| {
+            let mut jet = self.planetary.jet(time_s, 0.0, 0.0, coriolis);
+            for near in &self.around {
+                near.low.add(time_s, 0.0, 0.0, &mut jet);
+                near.high.add(time_s, 0.0, 0.0, &mut jet);
+            }
+            (jet.p / self.setting.contrast, jet.vorticity(coriolis))
+        };
+        system.ascent = Ascent::about(system.front_s, &mut field);
+        system
+    }
+
+    fn drawn(&mut self, number: i64) -> System {
         let mut stream = self.key.stream(number);
         let nearest_s = (number as f64 + stream.uniform()) * SPACING_S;
         let activity = libm::exp(0.4 * self.activity.value(nearest_s) - 0.08);
@@ -286,8 +322,7 @@ impl Train {
         }
         let warmth = self.warmth.value(time_s, spot);
         let [hours, minutes] = core::array::from_fn(|i| self.small_pressure[i].value(time_s, spot));
-        air.pressure_hpa = jet.p + SMALL_HPA[0] * hours + SMALL_HPA[1] * minutes
-            - WARM_HPA * setting.contrast * warmth;
+        let level_hpa = jet.p - WARM_HPA * setting.contrast * warmth;
         // The mean flow has pressure gradients, too, but its own level is the base pressure's.
         let mean = 1.0 / 808.0 * setting.coriolis;
         jet.x += mean * mean_ms.1;
@@ -295,10 +330,13 @@ impl Train {
         let (east, poleward) = jet.geostrophic_ms(setting.coriolis);
         let speed = (east * east + poleward * poleward).sqrt();
         let ratio = gradient_ratio(&jet, speed, setting.coriolis);
+        let lively = (0.45 + 0.55 / LIVELY_MS * speed).min(2.2);
+        air.pressure_hpa = level_hpa + lively * (SMALL_HPA[0] * hours + SMALL_HPA[1] * minutes);
         let small: [f64; 2] = core::array::from_fn(|i| self.small_wind[i].value(time_s, spot));
+        let eddy: [f64; 2] = core::array::from_fn(|i| self.eddies[i].value(time_s, spot));
         air.wind_ms = (
-            east * ratio + SMALL_WIND_MS * small[0],
-            poleward * ratio + SMALL_WIND_MS * small[1],
+            east * ratio + SMALL_WIND_MS * small[0] + EDDY_MS * eddy[0],
+            poleward * ratio + SMALL_WIND_MS * small[1] + EDDY_MS * eddy[1],
         );
 
         // Air masses.
@@ -314,14 +352,14 @@ impl Train {
         let sinking = (-origin.lift).max(-0.1) + 0.1;
         air.dew_point_k -= contrast
             * (origin.moisture_km * MOISTURE_PER_KM + DRYING * sinking
-                - 1.2 * slow
-                - 1.1 * self.moisture.value(time_s, spot));
+                - SLOW_MOISTURE * slow
+                - self.moisture.value(time_s, spot));
 
         // Cloud: where air has risen, and less where it has sunk.
         let lift = (0.5 * origin.lift + 0.5 * jet.vorticity(setting.coriolis)).clamp(-0.5, 0.8);
         let [hours, days, high] = core::array::from_fn(|i| self.cloud[i].value(time_s, spot));
-        air.low_cloud += presence[0] + 0.7 * lift + 0.13 * hours + 0.24 * days;
-        air.high_cloud += presence[1] + 0.5 * lift + 0.25 * high + 0.25 * days;
+        air.low_cloud += presence[0] + 0.5 * lift + 0.13 * hours + 0.24 * days;
+        air.high_cloud += presence[1] + 0.35 * lift + 0.25 * high + 0.25 * days;
         air
     }
 
@@ -395,15 +433,22 @@ impl Train {
 const PER_KM: f64 = 1.0 / 520.0;
 const MOISTURE_PER_KM: f64 = 1.0 / 280.0;
 /// Fall of the dew point where air has sunk, per K of contrast and unit of negative vorticity.
-const DRYING: f64 = 16.0;
+const DRYING: f64 = 3.0;
 /// Spread of the air of the longest waves, per K of contrast.
-const SLOW_AIR: f64 = 0.55;
+const SLOW_AIR: f64 = 0.7;
+/// Fall of the dew point with it, over the fall of temperature: warm air is moist.
+const SLOW_MOISTURE: f64 = 1.7;
 /// Pressure that such warm air lacks, being light, hPa at 45 degrees.
 const WARM_HPA: f64 = 1.8;
 /// Small waves of pressure, of hours and of minutes, hPa, and wind of the scales between fronts and gusts, m/s
 /// (sized by the roughness of an open hourly year; no other source).
 const SMALL_HPA: [f64; 2] = [0.32, 0.17];
-const SMALL_WIND_MS: f64 = 3.2;
+/// Geostrophic wind at which these waves have that size: where it is strong, in lows and at fronts, they are larger
+/// (common practice, no source).
+const LIVELY_MS: f64 = 9.0;
+const SMALL_WIND_MS: f64 = 2.5;
+/// Wind of eddies of some tens of kilometres, which neighbours do not share, m/s (sized as the small waves are).
+const EDDY_MS: f64 = 2.1;
 
 #[cfg(test)]
 mod tests {

@@ -6,18 +6,23 @@ use super::cloud::Optics;
 use super::daylight::Daylight;
 use super::knot::{Knot, Slow};
 use super::pressure::{station_hpa, tide_at};
-use super::rain::{Fall, Rain};
-use super::region::{OWNER, Offset, Region, total_cover};
+use super::rain::{Fall, Moistened, Rain};
+use super::region::{DAY_LAG_S, OWNER, Offset, Region, stirred, total_cover};
 use super::synoptic::{Drift, Spot};
 use super::temperature::{Forcing, Surface, patchiness_k, solid_share, through_fog};
-use super::wind::{blown, mixing};
+use super::wind::blown;
 use crate::physics::moist_air::{saturation_vapour_pressure_hpa, wet_bulb_degc};
 use crate::site::{Place, Site, net_longwave_wm2};
 
 /// Distance of the knots, s: a front passes in two or three of them.
 const KNOT_S: f64 = 600.0;
+/// Knots by which the day's wind lags.
+const LAGGED: usize = (DAY_LAG_S / KNOT_S) as usize;
 /// More rain with height, per km (common practice, no source).
 const RAIN_PER_KM: f64 = 0.35;
+/// Room for vapour, over the vapour, at which patches differ by half of what they do in dry air (common practice,
+/// no source).
+const MOIST_ROOM: f64 = 0.05;
 /// Days that the surface is run before the start.
 const SPIN_UP_S: f64 = 3.0 * 86_400.0;
 
@@ -25,14 +30,17 @@ const SPIN_UP_S: f64 = 3.0 * 86_400.0;
 pub(crate) struct Synthetic {
     region: Region,
     rain: Rain,
+    moistened: Moistened,
+    /// The air near the ground at the last knot, degC and hPa.
+    near: (f64, f64),
     surface: Surface,
     breeze: Breeze,
     place: Place,
     offset: Offset,
     /// Number of the next knot.
     next: i64,
-    /// The sun's height at the last six knots: mixing follows it by about an hour.
-    ups: [f64; 6],
+    /// The sun's height at the last knots: the day's wind follows it.
+    ups: [f64; LAGGED],
     /// Above the reference place, km, and where the station lies in what drifts past.
     above_km: f64,
     spot: Spot,
@@ -75,12 +83,15 @@ impl Synthetic {
         let mut synthetic = Self {
             region,
             rain,
+            moistened: Moistened::default(),
+            // Too cold and moist to be moistened.
+            near: (-40.0, 10.0),
             surface: Surface::new(),
             breeze: Breeze::new(site.local_wind),
             place,
             offset,
             next: start - spin_up,
-            ups: [0.0; 6],
+            ups: [0.0; LAGGED],
             above_km,
             spot: region_spot,
             thickness: drift("cloud thickness", 3600.0, 30.0),
@@ -105,20 +116,26 @@ impl Synthetic {
         let spot = self.spot;
         let flow = self.region.flow(month);
         let rain_mmh = self.rain.smooth_rate_mmh(time_s - KNOT_S, time_s, flow);
+        let (temperature_degc, dew_point_degc) = self.moistened.step(
+            KNOT_S,
+            self.rain.precipitating(time_s),
+            self.near,
+            (air.temperature_degc, air.dew_point_degc),
+        );
         let light = Daylight::through(
             time_s - 0.5 * KNOT_S,
             &self.place,
             day_of_year(time_s),
             self.region.turbidity.at(time_s),
         );
-        let slot = self.next.rem_euclid(6) as usize;
-        let up_an_hour_ago = core::mem::replace(&mut self.ups[slot], light.sun.up);
+        let slot = self.next.rem_euclid(LAGGED as i64) as usize;
+        let up_before = core::mem::replace(&mut self.ups[slot], light.sun.up);
 
         let thickness = self.thickness.value(time_s, spot);
         let optics = Optics::new(air.low_cloud, air.high_cloud, air.rain_shield, thickness);
         let gusty = 1.0 + 0.10 * self.speed.value(time_s, spot);
         let wind = air.wind_speed_ms
-            * mixing(up_an_hour_ago, air.low_cloud, air.wind_speed_ms)
+            * stirred(up_before, air.low_cloud, air.wind_speed_ms)
             * gusty.max(0.2);
         let sea_level =
             air.pressure_hpa + tide_at(time_s, &self.place, self.region.daily_range_k(month));
@@ -127,8 +144,8 @@ impl Synthetic {
         let pressure = station_hpa(sea_level, &self.place, air.temperature_degc, column_hpa);
         let near = self.surface.step(&Forcing {
             seconds: KNOT_S,
-            temperature_degc: air.temperature_degc,
-            dew_point_degc: air.dew_point_degc,
+            temperature_degc,
+            dew_point_degc,
             global_wm2: light.sky.global_wm2 * optics.transmission,
             cover: air.low_cloud + 0.3 * (1.0 - air.low_cloud) * air.high_cloud,
             wind_ms: wind,
@@ -136,6 +153,7 @@ impl Synthetic {
             rain_mmh,
             range_gain: air.range_gain,
         });
+        self.near = (near.temperature_degc, near.vapour_pressure_hpa);
         self.next += 1;
         let open = 1.0 - air.low_cloud;
         let patch_k = patchiness_k(air.low_cloud, near.heat_flux_wm2);
@@ -156,14 +174,17 @@ impl Synthetic {
         let temperature = near.temperature_degc
             + effect.temperature_k
             + patch_k * self.warmth.value(time_s, spot);
-        let moisture = 0.020 * self.moisture[0].value(time_s, spot)
+        let moisture = 0.015 * self.moisture[0].value(time_s, spot)
             + 0.022 * self.moisture[1].value(time_s, spot);
         let near_hpa = if effect.dew_point_k == 0.0 {
             near.vapour_pressure_hpa
         } else {
             saturation_vapour_pressure_hpa(near.dew_point_degc() + effect.dew_point_k)
         };
-        let vapour = (near_hpa * (1.0 + moisture)).min(saturation_vapour_pressure_hpa(temperature));
+        let saturation = saturation_vapour_pressure_hpa(temperature);
+        // A moist patch has no more room than there is: what is too much lies on the grass.
+        let room = (saturation / near_hpa - 1.0).max(0.0);
+        let vapour = (near_hpa * (1.0 + moisture * room / (room + MOIST_ROOM))).min(saturation);
         let cover = total_cover(air.low_cloud, air.high_cloud).max(near.fog);
         let optics = Optics {
             transmission: optics.transmission * through_fog(near.fog),
@@ -183,7 +204,7 @@ impl Synthetic {
                 pressure_hpa: pressure,
                 wind_ms: wind,
                 wind_from_deg: wind_from_deg
-                    + self.turn.value(time_s, spot) * (4.0 + 45.0 / (wind + 0.8)),
+                    + self.turn.value(time_s, spot) * (2.4 + 27.0 / (wind + 0.8)),
                 cover,
                 optics,
                 heat_flux_wm2: near.heat_flux_wm2,

@@ -145,6 +145,12 @@ impl Turbulence {
         }
     }
 
+    /// How much of a burst of turbulence there is on a stable night: of mean 0 and spread 1, renewed every few
+    /// minutes.
+    pub(crate) fn burst(&self) -> f64 {
+        self.burst
+    }
+
     fn retune(&mut self, speed_ms: f64, heat_flux_wm2: f64, stable: f64) {
         let seen_ms = speed_ms + NEAR_CALM_MS;
         let fast_s = (self.length_m / seen_ms).clamp(FAST_S.0, FAST_S.1);

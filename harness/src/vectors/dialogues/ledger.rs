@@ -197,5 +197,73 @@ pub(super) fn all() -> Vec<Dialogue> {
             .hear(report(3, 512), &[well(512)])
             .hear(obs(3, 512, 10), &[new(512, 0, 10)])
         .hear(obs(3, 45_000, 10), &[refused("stale")]),
+        Dialogue::new("clock-of-the-newest", &["W7.3"], "The clock that finds intervals runs from the newest one heard: an identity, a duplicate and a late packet do not set it.")
+            .hear_at(0, obs(3, 9, 0), &[baseless(9)])
+            .hear_at(0, obs(3, 11, 0), &[new(11, 0, 1)])
+            .hear_at(40_000 * INTERVAL, identity(A, typical_identity()), &[duplicate(0)])
+            .hear_at(60_000 * INTERVAL, obs(3, 60_011, 4), &[new(60_011, 4, 59_999)])
+            .tips(A, 4),
+        Dialogue::new("half-way-round", &["W7.3"], "Exactly half the way round: the later of two intervals equally near is meant.")
+            .hear(obs(3, 10, 0), &[baseless(10)])
+            .hear(obs(3, 32_778, 7), &[new(32_778, 7, 32_767)])
+            .tips(A, 7),
+        Dialogue::new("due-from-health", &["W7.3"], "The interval that is due counts from the newest packet of any kind.")
+            .hear(obs(3, 10, 0), &[baseless(10)])
+            .hear(report(3, 20_000), &[well(20_000)])
+            .hear(obs(3, 40_000, 7), &[new(40_000, 7, 39_989)]),
+        Dialogue::new("late-first-of-a-life", &["W7.5"], "Nothing but a health report told of a life, and the next life began: its first observation comes late, and its counter is new.")
+            .hear(obs(3, 10, 5), &[baseless(10)])
+            .hear(report(4, 0), &[restarted(4), well(0)])
+            .hear(report(5, 0), &[restarted(5), well(0)])
+            .hear(obs(4, 2, 3), &[late(2, 1, 3)])
+            .tips(A, 3),
+        Dialogue::new("late-first-without-restart", &["W7.5"], "The same, but no restart was told of that life: what its counter counted from is not known.")
+            .hear(report(4, 0), &[well(0)])
+            .hear(report(5, 0), &[restarted(5), well(0)])
+            .hear(obs(4, 2, 3), &[late(2, 1, 0)]),
+        Dialogue::new("counter-anew-from-the-first", &["W7.4", "W7.5"], "After a restart told by a health report the counter stands too high: three that agree are the new base, and no further restart.")
+            .hear(obs(3, 10, 5), &[baseless(10)])
+            .hear(report(4, 0), &[restarted(4), well(0)])
+            .hear(obs(4, 1, 900), &[refused("implausible")])
+            .hear(obs(4, 2, 901), &[refused("implausible")])
+            .hear(obs(4, 3, 901), &[baseless(3)])
+            .hear(obs(4, 4, 902), &[new(4, 1, 0)])
+            .tips(A, 1),
+        Dialogue::new("witnesses-parted-by-a-restart", &["W7.5"], "A restart between the witnesses, though only a health report told of it, ends their row.")
+            .hear(obs(3, 9000, 40), &[baseless(9000)])
+            .hear(obs(3, 10, 0), &[refused("stale")])
+            .hear(obs(3, 11, 0), &[refused("stale")])
+            .hear(report(4, 0), &[restarted(4), well(0)])
+            .hear(obs(2, 10, 0), &[refused("stale")])
+            .hear(obs(2, 11, 0), &[refused("stale")])
+            .hear(report(4, 1), &[well(1)])
+            .hear(obs(2, 12, 0), &[restarted(2), baseless(12)]),
+        Dialogue::new("witnesses-apart", &["W7.5"], "Witnesses stand 64 intervals apart at most, and the rain between them must be possible.")
+            .hear(obs(3, 9000, 40), &[baseless(9000)])
+            .hear(obs(3, 10, 0), &[refused("stale")])
+            .hear(obs(3, 74, 0), &[refused("stale")])
+            .hear(obs(3, 139, 0), &[refused("stale")])
+            .hear(obs(3, 140, 31), &[refused("stale")])
+            .hear(obs(3, 141, 31), &[refused("stale")])
+            .hear(obs(3, 205, 40), &[restarted(3), baseless(205)]),
+        Dialogue::new("life-before-ahead", &["W7.5"], "The life before may lie ahead of the present one: its packets are late, not a restart.")
+            .hear(obs(5, 100, 0), &[baseless(100)])
+            .hear(obs(3, 10, 0), &[refused("stale")])
+            .hear(obs(3, 11, 0), &[refused("stale")])
+            .hear(obs(3, 12, 1), &[restarted(3), baseless(12)])
+            .hear(obs(5, 99, 0), &[late(99, 14, 0)])
+            .hear(obs(3, 13, 2), &[new(13, 1, 0)])
+            .tips(A, 1),
+        Dialogue::new("clock-of-the-life-before", &["W7.5"], "For the life before the clock stands still, however late its packets come.")
+            .hear_at(0, obs(3, 10, 0), &[baseless(10)])
+            .hear_at(INTERVAL, obs(4, 0, 0), &[restarted(4), new(0, 0, 0)])
+            .hear_at(60_000 * INTERVAL, obs(3, 9, 0), &[late(9, 2, 0)]),
+        Dialogue::new("health-before-a-lie", &["W7.3"], "After a health report that lied none until the true one counts as heard: an earlier one again is late, not a duplicate.")
+            .hear(obs(3, 500, 10), &[baseless(500)])
+            .hear(report(3, 448), &[well(448)])
+            .hear(report(3, 20_480), &[well(20_480)])
+            .hear(obs(3, 501, 10), &[new(501, 0, 0)])
+            .hear(report(3, 500), &[well(500)])
+            .hear(report(3, 448), &[late(448, 52, 0)]),
     ]
 }

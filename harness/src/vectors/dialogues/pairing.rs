@@ -36,7 +36,9 @@ pub(super) fn all() -> Vec<Dialogue> {
                 head: None,
                 version: Some(2),
             }])
-            .hear(bytes("reserved bit, unknown head", first(0x19, B)), &[refused("malformed")])
+            .hear(bytes("bit 3, unknown head", first(0x19, B)), &[unknown(B)])
+            .hear(bytes("bit 3 and kind 7, unknown head", first(0x1f, B)), &[refused("malformed")])
+            .hear(bytes("bit 3, no key", first(0x19, HEAD)), &[refused("malformed")])
             .hear(bytes("kind 7, unknown head", first(0x17, B)), &[refused("malformed")])
             .hear(bytes("observation called health, unknown head", first(0x12, B)), &[unknown(B)])
             .hear(bytes("observation called health", first(0x12, HEAD)), &[refused("malformed")])

@@ -4,8 +4,9 @@ use super::{Calibration, FIRST_S, MONTH_S, SEED, solve};
 use crate::physics::sun::position;
 use crate::site::Place;
 use crate::weather::climate::Climate;
-use crate::weather::region::{Offset, Region, Regional, least_spread_k, low_cover, total_cover};
-use crate::weather::wind::mixing;
+use crate::weather::region::{
+    DAY_LAG_S, Offset, Region, Regional, least_spread_k, low_cover, stirred, total_cover,
+};
 
 /// Instants taken in each month.
 const INSTANTS: i64 = 480;
@@ -21,7 +22,7 @@ fn spread_instant(n: i64, month: i64) -> f64 {
 /// Nearly two and a half days: the weather has forgotten itself, and hours go round.
 const APART_S: f64 = MONTH_S / 12.0 - 4_000.0;
 
-/// Height of the sun an hour before an instant, and the air at it.
+/// Height of the sun [`DAY_LAG_S`] before an instant, and the air at it.
 type Sample = (f64, Regional);
 
 /// Mean wind of the systems, which the prevailing wind is reckoned to hold already.
@@ -58,7 +59,7 @@ pub(super) fn fit(fitted: &mut Calibration, climate: &Climate, place: &Place) ->
             warmth += air.anomalies.0 / count;
             moisture += air.anomalies.1 / count;
             pressure += air.departure_hpa / count;
-            let up = position(time_s - 3600.0, place).up;
+            let up = position(time_s - DAY_LAG_S, place).up;
             samples.push((up, air));
         }
         fitted.mean_pressure_hpa[i] = pressure;
@@ -104,7 +105,7 @@ impl Sampled {
                     .map(|(up, air)| {
                         let low = low_cover(air.anomalies.2, threshold, air.rain_shield);
                         let speed = air.wind_speed_ms * factor;
-                        speed * mixing(*up, low, speed)
+                        speed * stirred(*up, low, speed)
                     })
                     .sum();
                 sum / count

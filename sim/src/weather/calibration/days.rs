@@ -9,16 +9,19 @@ use crate::weather::climate::{Climate, MonthPoint, day_of_year};
 use crate::weather::cloud::Optics;
 use crate::weather::daylight::Daylight;
 use crate::weather::noise::{Curve, floor};
-use crate::weather::rain::Rain;
-use crate::weather::region::{OWNER, Offset, Region, Regional, low_cover, total_cover};
+use crate::weather::rain::{Moistened, Rain};
+use crate::weather::region::{
+    DAY_LAG_S, OWNER, Offset, Region, Regional, low_cover, stirred, total_cover,
+};
 use crate::weather::temperature::{Forcing, Surface, patchiness_k};
-use crate::weather::wind::mixing;
 
 /// Months run, of which the first are for the surface to forget its beginning.
 const MONTHS: usize = 27;
 const FORGOTTEN: usize = 3;
 const STEP_S: f64 = 1800.0;
 const STEPS_A_DAY: usize = 48;
+/// Steps by which the day's wind lags the sun.
+const LAGGED: usize = (DAY_LAG_S / STEP_S) as usize;
 const STEPS: usize = (MONTHS as f64 * MONTH_S / STEP_S) as usize;
 /// Days that one day's sun stands for.
 const ALIKE: usize = 6;
@@ -37,9 +40,13 @@ struct Acting {
     /// Wind before its factor, m/s.
     wind_ms: f64,
     rain_mmh: f64,
+    /// Share of the sky from which cloud precipitates.
+    precipitating: f64,
     /// Share of the sky that the rain's own cloud takes.
     rain_cloud: f64,
-    /// Irradiance of a cloudless sky, W/m2, and the sun's height half an hour to an hour before.
+    /// Number of the local day.
+    day: i64,
+    /// Irradiance of a cloudless sky, W/m2, and the sun's height [`DAY_LAG_S`] before.
     clear_wm2: f64,
     up: f64,
 }
@@ -68,7 +75,7 @@ impl Days {
         .with_convection(region.convection());
         let begin = FIRST_S + (12 - FORGOTTEN) as f64 * MONTH_S;
         let mut lights: Vec<Daylight> = Vec::new();
-        let mut ups = [0.0; 2];
+        let mut ups = [0.0; LAGGED];
         let mut later = region.at(begin, Offset::default());
         let mut earlier = later;
         let step = |n: usize| {
@@ -107,9 +114,11 @@ impl Days {
                 rain_shield: mix(|a| a.rain_shield),
                 wind_ms: mix(|a| a.wind_speed_ms),
                 rain_mmh,
+                precipitating: rain.precipitating(time_s),
                 rain_cloud,
+                day: floor(time_s / DAY_S + place.longitude_deg / 360.0),
                 clear_wm2: light.sky.global_wm2,
-                up: core::mem::replace(&mut ups[n % 2], light.sun.up),
+                up: core::mem::replace(&mut ups[n % LAGGED], light.sun.up),
             }
         };
         Self {
@@ -142,6 +151,7 @@ impl Days {
         let mut months: [Month; 12] = core::array::from_fn(|_| Month::default());
         let mut patches = Curve::new(SEED.key(OWNER, "patches"), STEP_S);
         let mut surface = Surface::new();
+        let (mut moistened, mut near_before) = (Moistened::default(), (-40.0, 10.0));
         for (n, at) in self.all.iter().enumerate() {
             let low = low_cover(
                 at.low_index,
@@ -150,18 +160,28 @@ impl Days {
             );
             let optics = Optics::new(low, at.high_cloud, at.rain_shield, 0.0);
             let wind_ms = at.wind_ms * at.month.of(&fitted.wind_factor);
+            let (temperature_degc, dew_point_degc) = moistened.step(
+                STEP_S,
+                at.precipitating,
+                near_before,
+                (
+                    at.temperature_degc - at.month.of(&fitted.local_warmth_k),
+                    at.dew_point_degc - at.month.of(&fitted.local_moisture_k),
+                ),
+            );
             let forcing = Forcing {
                 seconds: STEP_S,
-                temperature_degc: at.temperature_degc - at.month.of(&fitted.local_warmth_k),
-                dew_point_degc: at.dew_point_degc - at.month.of(&fitted.local_moisture_k),
+                temperature_degc,
+                dew_point_degc,
                 global_wm2: at.clear_wm2 * optics.transmission,
                 cover: low + 0.3 * (1.0 - low) * at.high_cloud,
-                wind_ms: wind_ms * mixing(at.up, low, wind_ms),
+                wind_ms: wind_ms * stirred(at.up, low, wind_ms),
                 pressure_hpa: 1000.0,
                 rain_mmh: at.rain_mmh,
                 range_gain: at.month.of(&fitted.range_gain),
             };
             let near = surface.step(&forcing);
+            near_before = (near.temperature_degc, near.vapour_pressure_hpa);
             let number = floor(n as f64 * STEP_S / MONTH_S) as usize + 12 - FORGOTTEN;
             if number < 12 {
                 continue;
@@ -175,7 +195,7 @@ impl Days {
             month.moister_k += near.dew_point_degc() - at.dew_point_degc;
             month.cloudier += rained.max(near.fog) - layers;
             month.steps += 1.0;
-            month.course.push((temperature, near.swing_k));
+            month.course.push((at.day, temperature, near.swing_k));
         }
         months
     }
@@ -190,21 +210,23 @@ struct Month {
     moister_k: f64,
     cloudier: f64,
     steps: f64,
-    /// Temperature and swing of each step, days on end.
-    course: Vec<(f64, f64)>,
+    /// Day, temperature and swing of each step.
+    course: Vec<(i64, f64, f64)>,
 }
 
 impl Month {
     fn mean_range(&self, more_gain: f64) -> f64 {
-        let days = self.course.chunks_exact(STEPS_A_DAY);
-        let count = days.len() as f64;
-        let range = |day: &[(f64, f64)]| {
+        // Days from midnight to midnight, as they are observed: another border meets other extremes.
+        let days = self.course.chunk_by(|a, b| a.0 == b.0);
+        let (mut sum, mut count) = (0.0, 0.0);
+        for day in days.filter(|day| day.len() == STEPS_A_DAY) {
             let (low, high) = day.iter().fold((f64::MAX, f64::MIN), |(low, high), step| {
-                let value = step.0 + more_gain * step.1;
+                let value = step.1 + more_gain * step.2;
                 (low.min(value), high.max(value))
             });
-            high - low
-        };
-        days.map(range).sum::<f64>() / count
+            sum += high - low;
+            count += 1.0;
+        }
+        sum / count
     }
 }

@@ -79,8 +79,8 @@ pub(super) struct View {
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Cluster {
     number: i64,
-    start_s: f64,
-    length_s: f64,
+    pub(super) start_s: f64,
+    pub(super) length_s: f64,
     /// Length over its mean.
     longer: f64,
     tempo: f64,
@@ -88,6 +88,14 @@ pub(super) struct Cluster {
     vigour: f64,
     centre: Offset,
     radius_km: f64,
+}
+
+impl Cluster {
+    /// How near a point is: 1 inside, 0 from `margin_km` outside.
+    pub(super) fn nearness(&self, at: Offset, margin_km: f64) -> f64 {
+        let distance_km = squared_distance(self.centre, at).sqrt();
+        1.0 - smooth_step(self.radius_km, self.radius_km + margin_km, distance_km)
+    }
 }
 
 /// One cell as a point sees it.
@@ -204,6 +212,15 @@ impl Law {
             Arrival::Lewis => self.cells + 1.0,
             #[cfg(test)]
             Arrival::Scott => self.cells,
+        }
+    }
+
+    /// Width of a cluster's edge, km: cells reach that far out of it.
+    pub(super) fn margin_km(&self) -> f64 {
+        match self.ground {
+            #[cfg(test)]
+            Ground::Everywhere => 1.0,
+            Ground::Discs { cell_km, .. } => cell_km.1,
         }
     }
 

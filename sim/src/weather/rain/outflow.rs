@@ -19,8 +19,9 @@ const FROUDE: f64 = 0.51;
 const ARRIVAL_S: f64 = 720.0;
 /// Wet-bulb depression of the air where nobody tells it, K.
 pub(super) const USUAL_DEPRESSION_K: f64 = 5.0;
-/// Centre intensity of the weakest cell that makes a pool, mm/h (common practice, no source).
-const LEAST_MMH: f64 = 6.0;
+/// Centre intensity of the weakest cell that makes a pool, mm/h: lighter rain cools the air too slowly to sink
+/// as a current (common practice, no source).
+const LEAST_MMH: f64 = 12.0;
 /// Reach of the strongest pool beyond the cell's centre, km (common practice, no source).
 pub(super) const REACH_KM: f64 = 16.0;
 

@@ -42,6 +42,9 @@ pub(super) struct Kind {
     pub(super) margin_s: f64,
     /// Its cells make cold pools.
     pub(super) pools: bool,
+    /// Time for which its cloud is there before rain, s, and how closed it is, 0 to 1 (common practice, no source).
+    pub(super) lead_s: f64,
+    pub(super) closed: f64,
 }
 
 const fn law(
@@ -85,6 +88,8 @@ static SHIELD: Kind = Kind {
     swell: 0.7,
     margin_s: 1800.0,
     pools: false,
+    lead_s: 7.0 * HOUR_S,
+    closed: 1.0,
 };
 /// In the warm sector: a little drizzle.
 static SECTOR: Kind = Kind {
@@ -99,6 +104,8 @@ static SECTOR: Kind = Kind {
     swell: 0.5,
     margin_s: 1800.0,
     pools: false,
+    lead_s: 4.2 * HOUR_S,
+    closed: 1.0,
 };
 /// The band of the cold front.
 static BAND: Kind = Kind {
@@ -113,6 +120,8 @@ static BAND: Kind = Kind {
     swell: 0.6,
     margin_s: 1200.0,
     pools: true,
+    lead_s: 4.2 * HOUR_S,
+    closed: 1.0,
 };
 /// Showers in the cold air behind.
 static SHOWERS: Kind = Kind {
@@ -127,6 +136,8 @@ static SHOWERS: Kind = Kind {
     swell: 0.6,
     margin_s: 900.0,
     pools: true,
+    lead_s: 2.1 * HOUR_S,
+    closed: 0.7,
 };
 /// Thunderstorms of warm afternoons.
 static STORMS: Kind = Kind {
@@ -141,6 +152,8 @@ static STORMS: Kind = Kind {
     swell: 1.0,
     margin_s: 1500.0,
     pools: true,
+    lead_s: 4.2 * HOUR_S,
+    closed: 0.8,
 };
 
 /// At any time, where there is no end of rain.
@@ -156,6 +169,8 @@ static UNSETTLED: Kind = Kind {
     swell: 0.6,
     margin_s: 1800.0,
     pools: false,
+    lead_s: 4.2 * HOUR_S,
+    closed: 1.0,
 };
 
 /// Share of the rain that falls from the day's own convection, 0 to 1, where the climate does not tell: none
@@ -199,9 +214,9 @@ pub(crate) fn possible_phases_with(
         },
         kind,
     };
-    let of_system = |i: usize, kind: &'static Kind, span, chance: f64, vigour: f64| {
+    let of_system = |i: usize, kind: &'static Kind, span: (f64, f64), chance: f64, vigour: f64| {
         // A chance that abundance would drive past certainty goes into the number instead.
-        let wanted = chance * likely;
+        let wanted = chance * likely * system.favour(0.5 * (span.0 + span.1));
         let surplus = (wanted / 0.97).max(1.0);
         // A draw of 1 is never below a chance: the system cannot bring it.
         let possible = if system.chances[i] < 1.0 { 0.97 } else { 0.0 };
@@ -259,7 +274,9 @@ pub(crate) fn possible_phases_with(
             let day_s = first_s + (day - OWN) as f64 * DAY_S;
             let inside = day_s < (system.number + 1) as f64 * SPACING_S;
             let span = (day_s + 1.0 * HOUR_S, day_s + 8.0 * HOUR_S);
-            let clusters = DAYS_AMOUNT * abundance * convection;
+            // Their cells need no lift, but sinking air holds them down.
+            let favour = system.favour(0.5 * (span.0 + span.1)).sqrt();
+            let clusters = DAYS_AMOUNT * abundance * convection * favour;
             (
                 if inside { 1.0 } else { 0.0 },
                 phase(&STORMS, span, clusters, 1.0),

@@ -25,11 +25,11 @@ pub(crate) struct Origin {
     /// How far towards the pole the ground lies whose warmth, and whose moisture, it has, km.
     pub(crate) warmth_km: f64,
     pub(crate) moisture_km: f64,
-    /// Mean vorticity over the Coriolis parameter that it went through lately: negative where it sank.
+    /// Mean vorticity over the Coriolis parameter of 45 degrees that it went through lately: negative where it sank.
     pub(crate) lift: f64,
 }
 
-/// Follows a parcel back: `wind` gives velocity (km/h) and vorticity over the Coriolis parameter at (s, x, y).
+/// Follows a parcel back: `wind` gives velocity (km/h) and vorticity over the Coriolis parameter of 45 degrees at (s, x, y).
 pub(crate) fn follow(
     time_s: f64,
     x_km: f64,

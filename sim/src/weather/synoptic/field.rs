@@ -8,7 +8,7 @@ pub(crate) const HOUR_S: f64 = 3600.0;
 /// Geostrophic wind, m/s, per hPa/km of pressure gradient at 45 degrees: `1/(rho f)` with 1.2 kg/m3 and
 /// 1.031e-4 /s (Holton 2004, eq. 2.23).
 const GEOSTROPHIC: f64 = 808.0;
-/// Relative vorticity of the geostrophic wind over the Coriolis parameter, per hPa/km2 at 45 degrees.
+/// Relative vorticity of the geostrophic wind over the Coriolis parameter of 45 degrees, per hPa/km2 there.
 const VORTICITY: f64 = 808.0e-3 / 1.031e-4;
 
 /// Pressure and its derivatives at one point and instant: hPa, hPa/km, hPa/km2.
@@ -174,9 +174,10 @@ impl Jet {
         (-scale * self.y, scale * self.x)
     }
 
-    /// Relative vorticity of the geostrophic wind over the Coriolis parameter.
+    /// Relative vorticity of the geostrophic wind over the Coriolis parameter of 45 degrees: what friction makes of
+    /// it, the pumping of air out of the layer near the ground, goes with the vorticity itself.
     pub(crate) fn vorticity(&self, coriolis: f64) -> f64 {
-        (self.xx + self.yy) * 1e-3 * VORTICITY / (coriolis * coriolis)
+        (self.xx + self.yy) * VORTICITY / coriolis
     }
 
     /// Curvature of the isobars, 1/km, positive around a low: `(p_xx p_y^2 - 2 p_xy p_x p_y + p_yy p_x^2) /
@@ -277,6 +278,11 @@ mod tests {
         assert!((jet.x * 808.0 - poleward).abs() < 1e-9);
         let ratio = gradient_ratio(&jet, poleward, 1.0);
         assert!((0.6..0.95).contains(&ratio), "{ratio}");
+        // In the middle of a deep low the air turns about as fast as the ground under it.
+        let mut middle = Jet::default();
+        vortex.add(1000.0, 120.0, 300.0, &mut middle);
+        let vorticity = middle.vorticity(1.0);
+        assert!((0.5..2.5).contains(&vorticity), "{vorticity}");
         let high = Jet {
             x: -jet.x,
             xx: -jet.xx,

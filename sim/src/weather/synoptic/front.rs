@@ -6,7 +6,7 @@ use super::system::System;
 use super::{Air, Setting};
 
 /// Rounding of the kink of pressure at a front, km.
-const KINK_KM: f64 = 14.0;
+const KINK_KM: f64 = 8.0;
 
 impl System {
     /// Hours since the cold front at a point of the plane.
@@ -65,7 +65,7 @@ impl System {
                 contrast * (WARM_STEP * self.warm * warm - COLD_STEP * self.cold * behind);
             air.dew_point_k += contrast
                 * (1.5 * WARM_STEP * self.warm * warm
-                    - 1.6 * COLD_STEP * self.cold * self.dry * behind);
+                    - COLD_DRY_STEP * self.cold * self.dry * behind);
         }
         let grip = (0.35 + 0.75 * self.strength).min(1.0) * self.nearness;
         let shield = smooth_step(-14.0 - self.ahead_h, -4.0, to_warm)
@@ -96,3 +96,4 @@ impl System {
 /// Steps at the fronts over the spread of air masses; the rest of the change comes with the paths.
 const WARM_STEP: f64 = 0.25;
 const COLD_STEP: f64 = 0.35;
+const COLD_DRY_STEP: f64 = 1.1;

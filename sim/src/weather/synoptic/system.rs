@@ -1,6 +1,7 @@
 //! One passing system: a low with its fronts, and the high that follows it.
 
 use super::Setting;
+use super::ascent::Ascent;
 use super::field::{HOUR_S, Vortex};
 use crate::entropy::Stream;
 use crate::weather::region::Offset;
@@ -51,6 +52,8 @@ pub(crate) struct System {
     pub(crate) front_h: f64,
     /// 1 north of the equator, -1 south of it.
     hemisphere: f64,
+    /// How readily rain forms about the front by the field of pressure at the reference point.
+    pub(super) ascent: Ascent,
 }
 
 impl System {
@@ -78,6 +81,7 @@ impl System {
         dry: 0.0,
         front_h: 1.0,
         hemisphere: 1.0,
+        ascent: Ascent::NONE,
     };
 
     /// System number `number` of a train, nearest at `nearest_s`; `activity` (mean 1) is how lively the
@@ -216,7 +220,13 @@ impl System {
             dry: between(15, 0.3, 1.9),
             front_h: 0.3 + 2.6 * u[12] * u[14],
             hemisphere: setting.hemisphere,
+            ascent: Ascent::NONE,
         }
+    }
+
+    /// What the chance of rain is multiplied by at an instant, by the field of pressure then.
+    pub(crate) fn favour(&self, time_s: f64) -> f64 {
+        self.ascent.favour(time_s)
     }
 
     /// How much later than at the reference point the cold front passes at an offset, s. The direction of
@@ -248,9 +258,9 @@ impl System {
 /// Share of the slots of the train that hold a system when nothing blocks.
 const OCCUPIED: f64 = 0.8;
 /// Mean depth of a low and height of a high at 45 degrees, hPa; depth of the trough at a front, hPa.
-const DEPTH_HPA: f64 = 14.0;
-const HIGH_HPA: f64 = 9.0;
-const TROUGH_HPA: f64 = 0.7;
+const DEPTH_HPA: f64 = 12.5;
+const HIGH_HPA: f64 = 11.0;
+const TROUGH_HPA: f64 = 1.0;
 
 fn step(low: f64, high: f64, x: f64) -> f64 {
     super::super::noise::smooth_step(low, high, x)

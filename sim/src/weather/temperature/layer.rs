@@ -16,6 +16,11 @@ const RENEWAL_WIND_MS: f64 = 8.0;
 const RESIDUE_S: f64 = 9.0 * 3600.0;
 const SHALLOWEST_M: f64 = 100.0;
 const DEEPEST_M: f64 = 3000.0;
+/// Time in which the turbulence of a heated layer dies when the heating ends, s: its depth over its convective
+/// velocity, a thousand seconds or two (Nieuwstadt & Brost 1986, J. Atmos. Sci. 43, from memory).
+const STIRRED_S: f64 = 1800.0;
+/// Time in which heated ground stirs all of its layer, s (the same).
+const STIRRING_S: f64 = 1200.0;
 /// Time in which fog droplets settle, s: 1 cm/s through some 100 m (common practice, no source).
 const SETTLING_S: f64 = 3.0 * 3600.0;
 /// Time in which the air below the screen is mixed into the stable layer, s (common practice, no source).
@@ -38,6 +43,9 @@ pub(super) struct Layer {
     pub(super) stable_m: f64,
     /// Water of fog, as vapour pressure, hPa.
     pub(super) fog_hpa: f64,
+    /// Share of what the ground takes or gives that goes through all of the mixed layer once the heating has
+    /// ended, 0 to 1: what is left of the day's turbulence.
+    stirred: f64,
 }
 
 /// What the layer takes up in one step.
@@ -54,6 +62,8 @@ pub(super) struct Uptake {
     pub(super) air_hpa: f64,
     /// What depths are divided by.
     pub(super) gain: f64,
+    /// Furthest that the air may get from the air mass, K.
+    pub(super) furthest_k: f64,
 }
 
 impl Layer {
@@ -65,6 +75,7 @@ impl Layer {
         damp_hpam: 0.0,
         stable_m: 40.0,
         fog_hpa: 0.0,
+        stirred: 0.0,
     };
 
     /// Departures 10 m above the ground, K and hPa.
@@ -79,7 +90,8 @@ impl Layer {
     /// Depth of the air that answers the ground now, m, whether the sun warms it or not.
     pub(super) fn answering_m(&self, gain: f64, warmed: bool) -> f64 {
         if self.chill_km > 0.0 || !warmed {
-            self.stable_m / gain
+            let per_m = self.stirred / self.depth_m + (1.0 - self.stirred) / self.stable_m;
+            1.0 / (per_m * gain)
         } else {
             self.depth_m / gain
         }
@@ -129,8 +141,15 @@ impl Layer {
             12.0 + 10.0 * u.wind_ms,
             700.0_f64.max(12.0 + 10.0 * u.wind_ms),
         );
-        self.chill_km += chill_km;
-        self.damp_hpam += u.vapour_hpa_ms * u.seconds;
+        // The day's turbulence takes its part to all heights.
+        self.stirred *= STIRRED_S / (STIRRED_S + u.seconds);
+        let per_m = self.stirred * u.gain / self.depth_m;
+        self.warmth_k -= chill_km * per_m;
+        self.moisture_hpa += u.vapour_hpa_ms * u.seconds * per_m;
+        let left = 1.0 - self.stirred;
+        let most = (u.furthest_k + self.warmth_k).max(0.0) * self.stable_m / u.gain;
+        self.chill_km = (self.chill_km + left * chill_km).min(most);
+        self.damp_hpam += left * u.vapour_hpa_ms * u.seconds;
     }
 
     /// Heat first fills the night's chill, then deepens the mixed layer (encroachment with heat and dry air
@@ -151,6 +170,7 @@ impl Layer {
         }
         (self.chill_km, self.damp_hpam) = (0.0, 0.0);
         let heat = heat_km - filled;
+        self.stirred += (1.0 - self.stirred) * u.seconds / (STIRRING_S + u.seconds);
         let grown =
             self.depth_m * self.depth_m + 2.0 * (1.0 + 2.0 * DRAWN_IN) * heat / STRATIFICATION;
         let before = self.depth_m;

@@ -6,7 +6,7 @@ use proptest::prelude::*;
 const DAY_S: f64 = 86_400.0;
 
 /// A place under one unchanging air mass.
-#[derive(Clone, Copy)]
+#[derive(Debug, Clone, Copy)]
 struct Air {
     latitude_deg: f64,
     day: f64,
@@ -357,6 +357,87 @@ fn any_forcing() -> impl Strategy<Value = Forcing> {
                 range_gain: 1.0,
             },
         )
+}
+
+/// Runs spells of unchanging forcing, each of some steps, under one gain, and looks at the air after each step.
+fn under(gain: f64, spells: &[(Forcing, usize)], mut see: impl FnMut(&Forcing, &NearGround)) {
+    let mut surface = Surface::new();
+    for (forcing, steps) in spells {
+        let forcing = Forcing {
+            range_gain: gain,
+            ..*forcing
+        };
+        for _ in 0..*steps {
+            see(&forcing, &surface.step(&forcing));
+        }
+    }
+}
+
+/// Relative humidity, 0 to 1.
+fn humidity(near: &NearGround) -> f64 {
+    near.vapour_pressure_hpa / saturation_vapour_pressure_hpa(near.temperature_degc)
+}
+
+#[test]
+fn tropical_air_over_polar_ground_is_still_air() {
+    let cold = Forcing {
+        seconds: 1800.0,
+        temperature_degc: -48.660_336_263_095_11,
+        dew_point_degc: -48.660_336_263_095_11,
+        global_wm2: 567.505_442_766_912_4,
+        cover: 0.962_928_145_773_416_2,
+        wind_ms: 22.441_365_544_055_24,
+        pressure_hpa: 650.0,
+        rain_mmh: 59.164_545_214_628_2,
+        range_gain: 1.0,
+    };
+    let hot = Forcing {
+        seconds: 600.0,
+        temperature_degc: 47.282_446_055_603_14,
+        dew_point_degc: 47.282_446_055_603_14,
+        global_wm2: 6.604_614_946_958_849,
+        cover: 0.768_785_334_703_324,
+        wind_ms: 0.0,
+        pressure_hpa: 727.223_252_651_919_7,
+        rain_mmh: 0.0,
+        range_gain: 1.0,
+    };
+    // Frost takes vapour out of it, but never nearly all.
+    under(3.893_798_180_496_325, &[(cold, 5), (hot, 72)], |f, near| {
+        let away = near.temperature_degc - f.temperature_degc;
+        assert!(away.abs() <= FURTHEST_K + 1e-9, "{away} {near:?}");
+        assert!(humidity(near) > 0.1, "{} {near:?}", humidity(near));
+    });
+}
+
+#[test]
+fn the_coldest_and_the_hottest_climates_stay_air() {
+    // Normals may be from -60 to 50 degC; ten days under each of them, sun and night by turns.
+    for degc in [-60.0, -50.0, 40.0, 50.0] {
+        for spread in [0.5, 5.0, 25.0] {
+            for gain in [0.05, 1.0, 4.0] {
+                for wind_ms in [0.0, 3.0, 30.0] {
+                    for cover in [0.0, 1.0] {
+                        let air = Air {
+                            latitude_deg: 25.0,
+                            degc,
+                            dew_degc: degc - spread,
+                            wind_ms,
+                            cover,
+                            gain,
+                            ..SUMMER
+                        };
+                        for near in air.last_day(&mut Surface::new(), 10) {
+                            let away = near.temperature_degc - degc;
+                            assert!((-20.0..42.0).contains(&away), "{away} {air:?} {near:?}");
+                            let rh = humidity(&near);
+                            assert!((0.015..=1.0).contains(&rh), "{rh} {air:?} {near:?}");
+                        }
+                    }
+                }
+            }
+        }
+    }
 }
 
 proptest! {
