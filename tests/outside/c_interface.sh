@@ -26,7 +26,7 @@ no_way_out() {
 }
 
 # In lock-step with the workspace: what is proved there is what is built here.
-for crate in postcard heapless crc cobs serde; do
+for crate in postcard heapless crc cobs serde aes cmac; do
     ours=$(grep -A1 "name = \"$crate\"" Cargo.lock | grep version | sort -u)
     theirs=$(grep -A1 "name = \"$crate\"" $c/Cargo.lock | grep version | sort -u)
     if [ "$ours" != "$theirs" ]; then
@@ -41,11 +41,11 @@ gcc "${warnings[@]}" -g -O1 -I$c/include -I$out $(printf "$c/tests/%s.c " "${par
 g++ -x c++ -std=c++17 -Wall -Wextra -Werror -fsyntax-only $c/include/benchmast.h
 here=$(valgrind --quiet --error-exitcode=9 --leak-check=full --show-leak-kinds=all $out/test)
 
-# For the microcontroller, for one head and for four.
+# For the microcontroller, for one head without keys, and for four with them.
 (
     . tests/outside/bare_toolchain.sh
     bare() { cargo build --quiet --release --manifest-path $c/Cargo.toml --locked -p benchmast-protocol-c "${core[@]}" --target $target --target-dir target/bare "$@"; }
-    bare --features one-head
+    bare --no-default-features --features one-head
     no_way_out target/bare/$target/release/libbenchmast.a
     cp target/bare/$target/release/libbenchmast.a $out/arm/libbenchmast_one_head.a
     bare

@@ -21,7 +21,7 @@ bench=target/release/benchmast
     for image in receiver core yardstick; do
         cp target/bare/$target/release/$image $out/images/rust_$image
     done
-    cargo build --quiet --release --locked --manifest-path protocol/c/Cargo.toml -p benchmast-protocol-c --features one-head \
+    cargo build --quiet --release --locked --manifest-path protocol/c/Cargo.toml -p benchmast-protocol-c --no-default-features --features one-head \
         "${core[@]}" --target $target --target-dir target/bare
     cp target/bare/$target/release/libbenchmast.a $out/libbenchmast_one_head.a
 )

@@ -37,7 +37,7 @@
 /**
  * Size of a receiver in words of eight bytes.
  */
-#define BENCHMAST_RECEIVER_WORDS 128
+#define BENCHMAST_RECEIVER_WORDS 152
 #endif
 
 #if defined(BENCHMAST_ONE_HEAD)
@@ -132,6 +132,10 @@ enum benchmast_status
      * The packet is well formed and holds a number that no head may send.
      */
     BENCHMAST_STATUS_IMPLAUSIBLE = -11,
+    /**
+     * No key is kept for this serial number.
+     */
+    BENCHMAST_STATUS_NO_KEY = -12,
 };
 #ifndef __cplusplus
 #if __STDC_VERSION__ >= 202311L
@@ -260,6 +264,14 @@ enum benchmast_why
      * Too old to tell late from repeated.
      */
     BENCHMAST_WHY_STALE = 6,
+    /**
+     * The head has a key, and the packet has no tag or a wrong one.
+     */
+    BENCHMAST_WHY_FORGED = 7,
+    /**
+     * The tag is right, and the counter was heard before or is too old to tell.
+     */
+    BENCHMAST_WHY_REPLAYED = 8,
 };
 #ifndef __cplusplus
 #if __STDC_VERSION__ >= 202311L
@@ -664,6 +676,39 @@ benchmast_status benchmast_last_heard(struct benchmast_receiver *receiver,
  * See the head of this file; `count` points to a number outside the receiver.
  */
 benchmast_status benchmast_events_lost(struct benchmast_receiver *receiver, uint32_t *count);
+
+/**
+ * From now on the head with this serial number is believed only with tags of this key (WIRE.md section 10).
+ * `key` is 16 bytes, copied. `heard` points to the newest counter believed of it, from your non-volatile memory: it
+ * and all before it are old; null if none was. FULL when as many heads have keys as there are places. Keys outlive
+ * benchmast_forget.
+ *
+ * The caller's part:
+ * See the head of this file; `key` points to 16 bytes outside the receiver.
+ */
+benchmast_status benchmast_set_key(struct benchmast_receiver *receiver,
+                                   uint64_t serial,
+                                   const uint8_t *key,
+                                   const uint32_t *heard);
+
+/**
+ * The head with this serial number is believed without tags again. NO_KEY.
+ *
+ * The caller's part:
+ * See the head of this file.
+ */
+benchmast_status benchmast_remove_key(struct benchmast_receiver *receiver, uint64_t serial);
+
+/**
+ * The newest counter believed of a head with a key, for your non-volatile memory: OK with `*counter` written; NONE
+ * before the first, or without a key.
+ *
+ * The caller's part:
+ * See the head of this file; `counter` points to a number outside the receiver.
+ */
+benchmast_status benchmast_newest_counter(struct benchmast_receiver *receiver,
+                                          uint64_t serial,
+                                          uint32_t *counter);
 
 /**
  * The check of some bytes: CRC-16/M17 (WIRE.md W1.4). 0 over a whole packet, its check included. Null is no bytes.

@@ -8,6 +8,8 @@
     reason = "the names of the types are those that C sees"
 )]
 
+#[cfg(feature = "tags")]
+pub mod keys;
 pub mod memory;
 pub mod packet;
 pub mod plain;

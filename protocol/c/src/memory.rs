@@ -14,7 +14,7 @@ pub const BENCHMAST_HEADS: usize = 1;
 
 /// Size of a receiver in words of eight bytes.
 #[cfg(not(feature = "one-head"))]
-pub const BENCHMAST_RECEIVER_WORDS: usize = 128;
+pub const BENCHMAST_RECEIVER_WORDS: usize = 152;
 /// Size of a receiver in words of eight bytes.
 #[cfg(feature = "one-head")]
 pub const BENCHMAST_RECEIVER_WORDS: usize = 64;

@@ -38,6 +38,8 @@ pub enum benchmast_status {
     Malformed = -10,
     /// The packet is well formed and holds a number that no head may send.
     Implausible = -11,
+    /// No key is kept for this serial number.
+    NoKey = -12,
 }
 
 /// What an event tells.
@@ -81,6 +83,10 @@ pub enum benchmast_why {
     Implausible = 5,
     /// Too old to tell late from repeated.
     Stale = 6,
+    /// The head has a key, and the packet has no tag or a wrong one.
+    Forged = 7,
+    /// The tag is right, and the counter was heard before or is too old to tell.
+    Replayed = 8,
 }
 
 /// Kinds of frames, as on the wire.
@@ -394,6 +400,8 @@ impl benchmast_event {
             Refusal::Malformed => benchmast_why::Malformed,
             Refusal::Implausible => benchmast_why::Implausible,
             Refusal::Stale => benchmast_why::Stale,
+            Refusal::Forged => benchmast_why::Forged,
+            Refusal::Replayed => benchmast_why::Replayed,
         };
     }
 }

@@ -152,8 +152,34 @@ static void lists(void)
     CHECK(benchmast_paired(&receiver, 0, &head, &read) == NONE, about);
 }
 
+static void keys(void)
+{
+    static benchmast_receiver receiver;
+    static const uint8_t key[16] = { 1 };
+    const char *about = "keys";
+    const uint32_t heard = 200;
+    uint32_t counter = 0;
+    CHECK(benchmast_set_key(NULL, 1, key, &heard) == NULL_POINTER, about);
+    CHECK(benchmast_set_key(&receiver, 1, key, &heard) == BENCHMAST_STATUS_NOT_READY, about);
+    CHECK(benchmast_remove_key(&receiver, 1) == BENCHMAST_STATUS_NOT_READY, about);
+    CHECK(benchmast_newest_counter(&receiver, 1, &counter) == BENCHMAST_STATUS_NOT_READY, about);
+    CHECK(benchmast_init(&receiver, sizeof receiver, 20) == OK, about);
+    CHECK(benchmast_remove_key(&receiver, 1) == BENCHMAST_STATUS_NO_KEY, about);
+    CHECK(benchmast_newest_counter(&receiver, 1, &counter) == NONE, about);
+    CHECK(benchmast_set_key(&receiver, 1, NULL, &heard) == NULL_POINTER, about);
+    for (uint64_t serial = 1; serial <= BENCHMAST_HEADS; serial++)
+        CHECK(benchmast_set_key(&receiver, serial, key, serial == 1 ? &heard : NULL) == OK, about);
+    CHECK(benchmast_set_key(&receiver, 99, key, NULL) == BENCHMAST_STATUS_FULL, about);
+    CHECK(benchmast_newest_counter(&receiver, 1, &counter) == OK && counter == heard, about);
+    CHECK(benchmast_newest_counter(&receiver, 1, NULL) == NULL_POINTER, about);
+    CHECK(benchmast_newest_counter(&receiver, 2, &counter) == NONE, about);
+    CHECK(benchmast_remove_key(&receiver, 1) == OK, about);
+    CHECK(benchmast_newest_counter(&receiver, 1, &counter) == NONE, about);
+}
+
 void run_misuse(void)
 {
+    keys();
     null_pointers();
     memory();
     lists();

@@ -13,7 +13,7 @@ FIELDS = {"supply_mv", "store_mv", "cells_mv", "firmware", "cause", "uptime_s", 
           "wind_speed_of_gust", "wind_from_direction", "tips", "illuminance_lx", "ultraviolet_index"}
 EVENT = {"event", "head", "sequence", "tips_since", "rain_um", "intervals_missed", "intervals_late", "life",
          "last_heard_us", "reason", "version", "serial", "interval_s", "bucket_um"}
-DIALOGUE = {"id", "clauses", "comment", "silent_after", "adopted", "steps", "tips"}
+DIALOGUE = {"id", "clauses", "comment", "silent_after", "adopted", "steps", "tips", "keys"}
 STEP = {"at_us", "says", "hex", "expect", "open", "events"}
 ADOPTED = {"head", "serial", "hardware", "fit", "interval_s", "bucket_um"}
 
@@ -58,6 +58,9 @@ def packets(folder):
     for vector in load(folder, "packets_refused.json"):
         status = "BENCHMAST_STATUS_" + STATUS[vector["refusal"]]
         print(f'  {{ "{vector["id"]}", {bytes_of(vector["hex"])}, {status}, {{ .head = 0 }} }},')
+    for vector in load(folder, "packets_tagged.json"):
+        # Without a receiver nobody knows its key.
+        print(f'  {{ "{vector["id"]}", {bytes_of(vector["hex"])}, BENCHMAST_STATUS_MALFORMED, {{ .head = 0 }} }},')
     print("};")
 
 
@@ -109,7 +112,7 @@ def step(told, events):
 
 def dialogues(folder):
     rows = []
-    for count, vector in enumerate(load(folder, "dialogues.json")):
+    for count, vector in enumerate(load(folder, "dialogues.json") + load(folder, "dialogues_tagged.json")):
         known(vector, DIALOGUE)
         steps = []
         for place, told in enumerate(vector["steps"]):
@@ -129,6 +132,16 @@ def dialogues(folder):
                 settings = members((name, number(value)) for name, value in head.items() if name != "head")
                 print(f'  {{ 0x{head["head"]}U, {settings} }},')
             print("};")
+        keys = "0"
+        if vector.get("keys"):
+            keys = f"keys_{count}"
+            print(f"static const struct keyed {keys}[] = {{")
+            for keyed in vector["keys"]:
+                known(keyed, {"serial", "key", "heard"})
+                heard = keyed["heard"]
+                key = ", ".join(f"0x{byte:02x}" for byte in bytes.fromhex(keyed["key"]))
+                print(f'  {{ {number(keyed["serial"])}, {{ {key} }}, {int(heard is not None)}, {number(heard or 0)} }},')
+            print("};")
         tips = "0"
         if vector["tips"]:
             tips = f"tips_{count}"
@@ -138,7 +151,8 @@ def dialogues(folder):
                 print(f'  {{ 0x{total["head"]}U, {number(total["tips"])} }},')
             print("};")
         rows.append(f'  {{ "{vector["id"]}", {vector["silent_after"]}, {adopted}, {len(vector["adopted"])}, '
-                    f'steps_{count}, {len(steps)}, {tips}, {len(vector["tips"])} }},')
+                    f'steps_{count}, {len(steps)}, {tips}, {len(vector["tips"])}, '
+                    f'{keys}, {len(vector.get("keys", []))} }},')
     print("static const struct dialogue dialogues[] = {", *rows, "};", sep="\n")
 
 

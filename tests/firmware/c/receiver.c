@@ -74,7 +74,7 @@ static void tell(const benchmast_event *event)
     static const char *const tells[] = { "", "paired", "observation", "health", "duplicate", "late", "restarted",
                                          "refused", "silent" };
     static const char *const why[] = { "", "damaged", "unknown_version", "unknown_head", "malformed", "implausible",
-                                       "stale" };
+                                       "stale", "forged", "replayed" };
     board_text("{\"event\":\"");
     board_text(tells[event->tells]);
     board_text("\"");

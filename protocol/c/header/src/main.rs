@@ -16,7 +16,7 @@ fn main() -> ExitCode {
         }
     };
     let mut builder = cbindgen::Builder::new().with_config(config);
-    for file in ["memory", "plain", "receiver", "packet"] {
+    for file in ["memory", "plain", "receiver", "keys", "packet"] {
         builder = builder.with_src(crate_dir.join(format!("src/{file}.rs")));
     }
     let mut fresh = Vec::new();

@@ -146,6 +146,9 @@ fn tell(desk: &mut Uart, event: &Event) -> fmt::Result {
                 Refusal::Malformed => desk.write_str("malformed\"}\n"),
                 Refusal::Implausible => desk.write_str("implausible\"}\n"),
                 Refusal::Stale => desk.write_str("stale\"}\n"),
+                // Nobody has a key here.
+                Refusal::Forged => desk.write_str("forged\"}\n"),
+                Refusal::Replayed => desk.write_str("replayed\"}\n"),
             }
         }
     }
