@@ -9,7 +9,7 @@
 //! | 7+n | 2 | check over all bytes before it, big-endian |
 
 use crate::frame::{Frame, Health, Identity, Kind, Observation};
-use crc::{CRC_16_M17, Crc, Table};
+use crc::{Algorithm, CRC_16_M17, Crc, Table};
 
 /// Format version this crate speaks.
 pub const VERSION: u8 = 1;
@@ -26,18 +26,44 @@ pub const MAX_PACKET: usize = 48;
 /// CRC-16/M17 of the public catalogue of parametrised CRC algorithms. Its polynomial 0x5935 finds every
 /// combination of up to four bit errors in up to 241 bits, check excluded, which no other 16-bit
 /// polynomial in common use does at the length of an observation packet; a test proves it.
-static CHECK: Crc<u16, Lookup> = Crc::<u16, Lookup>::new(&CRC_16_M17);
+const CHECK: Algorithm<u16> = CRC_16_M17;
 
-/// Where an operating system is, 8 KiB of tables take sixteen bytes at once; on bare metal 512 bytes do.
+/// The same without its first value: zeros before a message then change nothing.
 #[cfg(not(target_os = "none"))]
-type Lookup = Table<16>;
-#[cfg(target_os = "none")]
-type Lookup = Table<1>;
+static BARE: Crc<u16, Table<16>> = Crc::<u16, Table<16>>::new(&Algorithm { init: 0, ..CHECK });
 
 /// The check of some bytes.
+///
+/// Where an operating system is, 8 KiB of tables take sixteen bytes at once; a packet is filled up to a multiple of
+/// that from the front, since bytes left over would go one by one and take longer than all others. The first
+/// value of a check that is not reflected works as if it stood in the first bytes.
+#[cfg(not(target_os = "none"))]
 #[must_use]
 pub fn check(bytes: &[u8]) -> u16 {
-    CHECK.checksum(bytes)
+    let mut room = [0; MAX_PACKET];
+    let len = bytes.len().next_multiple_of(16);
+    let padded = room.get_mut(..len).and_then(|room| {
+        let (_, message) = room.split_at_mut_checked(len - bytes.len())?;
+        message.copy_from_slice(bytes);
+        let first = message.first_chunk_mut()?;
+        *first = (u16::from_be_bytes(*first) ^ CHECK.init).to_be_bytes();
+        Some(&*room)
+    });
+    match padded {
+        Some(padded) => BARE.checksum(padded),
+        // Longer than any packet, or shorter than the first value.
+        None => WHOLE.checksum(bytes),
+    }
+}
+
+/// For what is longer than any packet, and on bare metal, where 512 bytes of a table have to do.
+static WHOLE: Crc<u16, Table<1>> = Crc::<u16, Table<1>>::new(&CHECK);
+
+/// The check of some bytes.
+#[cfg(target_os = "none")]
+#[must_use]
+pub fn check(bytes: &[u8]) -> u16 {
+    WHOLE.checksum(bytes)
 }
 
 /// Radio address of a head. Not the serial number: that is what people read and pair by.
@@ -159,6 +185,48 @@ fn body_len(frame: &Frame) -> Option<usize> {
     .ok()
 }
 
+/// Room for a body. A number takes one to three bytes, which is no work for the platform's copying of memory;
+/// postcard's own slice calls that for each.
+struct Room<'b> {
+    bytes: &'b mut [u8],
+    len: usize,
+}
+
+impl<'b> Room<'b> {
+    const fn of(bytes: &'b mut [u8]) -> Self {
+        Self { bytes, len: 0 }
+    }
+
+    fn put<const LEN: usize>(&mut self, bytes: [u8; LEN]) -> postcard::Result<()> {
+        let rest = self.bytes.get_mut(self.len..);
+        let place = rest.and_then(<[u8]>::first_chunk_mut);
+        *place.ok_or(postcard::Error::SerializeBufferFull)? = bytes;
+        self.len += LEN;
+        Ok(())
+    }
+}
+
+impl postcard::ser_flavors::Flavor for Room<'_> {
+    type Output = usize;
+
+    fn try_push(&mut self, byte: u8) -> postcard::Result<()> {
+        self.put([byte])
+    }
+
+    fn try_extend(&mut self, bytes: &[u8]) -> postcard::Result<()> {
+        match *bytes {
+            [a] => self.put([a]),
+            [a, b] => self.put([a, b]),
+            [a, b, c] => self.put([a, b, c]),
+            _ => bytes.iter().try_for_each(|byte| self.put([*byte])),
+        }
+    }
+
+    fn finalize(self) -> postcard::Result<usize> {
+        Ok(self.len)
+    }
+}
+
 impl Packet {
     /// Take a whole packet apart.
     ///
@@ -191,9 +259,9 @@ impl Packet {
             high,
         ];
         let body_len = match &self.frame {
-            Frame::Observation(frame) => postcard::to_slice(frame, rest).map(|body| body.len()),
-            Frame::Health(frame) => postcard::to_slice(frame, rest).map(|body| body.len()),
-            Frame::Identity(frame) => postcard::to_slice(frame, rest).map(|body| body.len()),
+            Frame::Observation(frame) => postcard::serialize_with_flavor(frame, Room::of(rest)),
+            Frame::Health(frame) => postcard::serialize_with_flavor(frame, Room::of(rest)),
+            Frame::Identity(frame) => postcard::serialize_with_flavor(frame, Room::of(rest)),
         }
         .ok()?;
         let covered_len = HEADER_LEN + body_len;
@@ -202,5 +270,26 @@ impl Packet {
             .get_mut(covered_len..covered_len + CHECK_LEN)?
             .copy_from_slice(&sum);
         buffer.get(..covered_len + CHECK_LEN)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{CHECK, MAX_PACKET, check};
+    use crc::Crc;
+
+    #[test]
+    fn the_check_is_the_catalogues_at_every_length() {
+        let plain = Crc::<u16>::new(&CHECK);
+        let mut bytes = [0_u8; 2 * MAX_PACKET];
+        for round in 0..50_u8 {
+            for (place, byte) in (0_u8..).zip(&mut bytes) {
+                *byte = (place ^ round).wrapping_mul(157).rotate_left(3) ^ round;
+            }
+            for len in 0..=bytes.len() {
+                let message = &bytes[..len];
+                assert_eq!(check(message), plain.checksum(message), "{len} bytes");
+            }
+        }
     }
 }

@@ -5,7 +5,9 @@
 
 pub mod anemometer;
 pub mod barometer;
+mod beside;
 pub mod clock;
+mod firmware;
 pub mod hygrometer;
 pub mod light;
 pub mod noise;
@@ -22,19 +24,18 @@ use crate::entropy::Stream;
 use crate::site::Exposure;
 use anemometer::Anemometer;
 use barometer::Barometer;
-use benchmast_protocol::frame::health::HEALTH_EVERY;
-use benchmast_protocol::frame::{
-    Health, Identity, Observation, RestartCause, SensorFit, Serial, Status,
-};
+use benchmast_protocol::frame::{Health, Identity, Observation, SensorFit, Serial};
 use benchmast_protocol::quantity::{
-    AirPressure, AirTemperature, CellsVoltage, Illuminance, Quantity, RelativeHumidity,
-    StoreVoltage, SupplyVoltage, UltravioletIndex, WindFromDirection, WindSpeed, WindSpeedOfGust,
+    AirPressure, AirTemperature, Illuminance, Quantity, RelativeHumidity, UltravioletIndex,
+    WindFromDirection, WindSpeed, WindSpeedOfGust,
 };
+pub(crate) use beside::Beside;
+use firmware::{Firmware, Sensed, Supplied};
 use hygrometer::Hygrometer;
 use light::Light;
 use noise::Noise;
-use power::cells::{CellChemistry, LOW_SHARE};
-use power::{Power, Run};
+use power::Power;
+use power::cells::CellChemistry;
 use rain_gauge::RainGauge;
 use thermometer::Thermometer;
 use vane::Vane;
@@ -171,8 +172,6 @@ impl Response {
 #[derive(Debug, Clone)]
 pub struct Head {
     interval_s: f64,
-    whole_interval_s: u16,
-    bucket_mm: f64,
     thermometer: Thermometer,
     hygrometer: Hygrometer,
     barometer: Barometer,
@@ -181,11 +180,7 @@ pub struct Head {
     vane: Vane,
     light: Light,
     power: Power,
-    restarts: u16,
-    cause: RestartCause,
-    /// Intervals since the head started, this one not yet counted; its low half is the sequence.
-    intervals: u32,
-    tips: u16,
+    firmware: Firmware,
 }
 
 impl Head {
@@ -219,8 +214,6 @@ impl Head {
                 * core::f64::consts::FRAC_1_SQRT_2;
         Self {
             interval_s: f64::from(parameters.interval_s),
-            whole_interval_s: parameters.interval_s,
-            bucket_mm: parameters.bucket_mm,
             thermometer: Thermometer::new(temperature),
             hygrometer: Hygrometer::new(humidity).drifting(humidity_drift),
             barometer: Barometer::new(pressure).drifting(pressure_per_k, pressure_drift),
@@ -235,10 +228,7 @@ impl Head {
                 (1.0 + ultraviolet).max(0.0),
             ),
             power: Power::new(parameters),
-            restarts: 0,
-            cause: RestartCause::CELLS_INSERTED,
-            intervals: 0,
-            tips: 0,
+            firmware: Firmware::new(parameters),
         }
     }
 
@@ -288,6 +278,17 @@ impl Head {
         condition: &Condition,
         noise: &Noise,
     ) -> Reading {
+        self.told(exposure, response, condition, noise).0
+    }
+
+    /// The same, and what it was made from.
+    fn told(
+        &mut self,
+        exposure: &Exposure,
+        response: &Response,
+        condition: &Condition,
+        noise: &Noise,
+    ) -> (Reading, Sensed, Supplied) {
         let temperature = self
             .thermometer
             .step(exposure, condition, noise.temperature);
@@ -308,103 +309,25 @@ impl Head {
             noise.flutter,
             noise.position,
         );
-        let run = self.power.step(exposure, condition);
-        if run != Run::Running {
-            self.barometer.age(exposure);
-            self.light.age(exposure);
-            return self.silent(run);
-        }
+        let supplied = Supplied::step(&mut self.power, exposure, condition);
+        // These go on whether or not anybody reads.
         let pressure = self.barometer.step(exposure, noise.pressure);
         let (illuminance, ultraviolet) = self.light.step(exposure, noise.light, noise.ultraviolet);
-        self.tips = self.tips.wrapping_add(tips as u16);
-        let sequence = self.intervals as u16;
-        self.intervals = self.intervals.wrapping_add(1);
-        let air_temperature_degc = exposure.air_temperature_degc;
-        let store_v = self.power.store_v();
-        let supply_v = self
-            .power
-            .supply_v(store_v, air_temperature_degc, condition);
-        Reading {
-            alive: true,
-            sequence,
-            observation: Observation {
-                status: self.status(air_temperature_degc, condition),
-                air_temperature: AirTemperature::saturating_from_si(temperature),
-                relative_humidity: RelativeHumidity::saturating_from_si(humidity),
-                air_pressure: AirPressure::saturating_from_si(pressure),
-                wind_speed: WindSpeed::saturating_from_si(wind.mean_ms),
-                wind_speed_of_gust: WindSpeedOfGust::saturating_from_si(wind.gust_ms),
-                wind_from_direction: WindFromDirection::saturating_from_si(direction),
-                tips: self.tips,
-                illuminance: Illuminance::saturating_from_si(illuminance),
-                ultraviolet_index: UltravioletIndex::saturating_from_si(ultraviolet),
-            },
-            health: sequence
-                .is_multiple_of(HEALTH_EVERY)
-                .then(|| self.health(air_temperature_degc, condition, store_v, supply_v)),
-            rainfall_mm: f64::from(tips) * self.bucket_mm,
-            restarts: self.restarts,
-            store_v,
-            supply_v,
-        }
-    }
-
-    /// Nothing is sent; a head that starts at the end of this interval counts from nothing.
-    fn silent(&mut self, run: Run) -> Reading {
-        if run == Run::Restarting {
-            self.restarts = self.restarts.wrapping_add(1);
-            self.cause = RestartCause::BROWN_OUT;
-            self.intervals = 0;
-            self.tips = 0;
-        }
-        Reading {
-            alive: false,
-            sequence: 0,
-            observation: Observation {
-                status: Status::new(self.restarts, false, self.power.store_low(), false),
-                air_temperature: AirTemperature::MISSING,
-                relative_humidity: RelativeHumidity::MISSING,
-                air_pressure: AirPressure::MISSING,
-                wind_speed: WindSpeed::MISSING,
-                wind_speed_of_gust: WindSpeedOfGust::MISSING,
-                wind_from_direction: WindFromDirection::MISSING,
-                tips: self.tips,
-                illuminance: Illuminance::MISSING,
-                ultraviolet_index: UltravioletIndex::MISSING,
-            },
-            health: None,
-            rainfall_mm: 0.0,
-            restarts: self.restarts,
-            store_v: self.power.store_v(),
-            supply_v: 0.0,
-        }
-    }
-
-    /// Life and flags. The head can tell that its cells are low only while they carry it.
-    fn status(&mut self, temperature_degc: f64, condition: &Condition) -> Status {
-        let on_cells = self.power.on_cells();
-        let cells_low = on_cells && self.power.cells_share(temperature_degc, condition) < LOW_SHARE;
-        Status::new(self.restarts, on_cells, self.power.store_low(), cells_low)
-    }
-
-    fn health(
-        &mut self,
-        temperature_degc: f64,
-        condition: &Condition,
-        store_v: f64,
-        supply_v: f64,
-    ) -> Health {
-        let cells_v = self.power.cells_v(temperature_degc, condition);
-        Health {
-            restarts: self.restarts,
-            cause: self.cause,
-            uptime_s: self
-                .intervals
-                .saturating_mul(u32::from(self.whole_interval_s)),
-            supply: SupplyVoltage::saturating_from_si(1000.0 * supply_v),
-            store: StoreVoltage::saturating_from_si(1000.0 * store_v),
-            cells: CellsVoltage::saturating_from_si(1000.0 * cells_v),
-            firmware: FIRMWARE,
-        }
+        let sensed = Sensed {
+            air_temperature: AirTemperature::saturating_from_si(temperature),
+            relative_humidity: RelativeHumidity::saturating_from_si(humidity),
+            air_pressure: AirPressure::saturating_from_si(pressure),
+            wind_speed: WindSpeed::saturating_from_si(wind.mean_ms),
+            wind_speed_of_gust: WindSpeedOfGust::saturating_from_si(wind.gust_ms),
+            wind_from_direction: WindFromDirection::saturating_from_si(direction),
+            tips,
+            illuminance: Illuminance::saturating_from_si(illuminance),
+            ultraviolet_index: UltravioletIndex::saturating_from_si(ultraviolet),
+        };
+        let power = &mut self.power;
+        let reading = self.firmware.tell(&sensed, &supplied, || {
+            power.cells_v(exposure.air_temperature_degc, condition)
+        });
+        (reading, sensed, supplied)
     }
 }

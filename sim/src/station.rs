@@ -6,7 +6,7 @@ use crate::condition::Condition;
 use crate::entropy::Seed;
 use crate::head::clock::{Clock, TURN_OVER_DEGC};
 use crate::head::noise::NoiseSource;
-use crate::head::{Head, Parameters, Response};
+use crate::head::{Beside, Head, Parameters, Response};
 use crate::site::{Place, Site, Surroundings};
 use crate::truth::Truth;
 
@@ -34,8 +34,8 @@ pub struct Station {
     next_time_us: i64,
     twin: Head,
     /// `None` until a knob is first turned: up to then the head is its own twin, and one computation
-    /// serves both.
-    actual: Option<Head>,
+    /// serves both; from then on it is what differs.
+    actual: Option<Beside>,
 }
 
 impl Station {
@@ -87,15 +87,19 @@ impl Station {
 
     /// The head as it is.
     #[must_use]
-    pub fn actual(&self) -> &Head {
-        self.actual.as_ref().unwrap_or(&self.twin)
+    pub fn actual(&self) -> Head {
+        match &self.actual {
+            Some(actual) => actual.head(&self.twin),
+            None => self.twin.clone(),
+        }
     }
 
-    /// Compute the actual head by itself from now on, even while nothing is wrong with it. Changes no
-    /// result; it is done at the first knob that is turned.
+    /// Compute every part of the actual head by itself from now on, even while nothing is wrong with it. Changes
+    /// no result; otherwise it is done for the parts whose knobs are turned, while they differ.
     pub fn part(&mut self) {
-        if self.actual.is_none() {
-            self.actual = Some(self.twin.clone());
+        match &mut self.actual {
+            Some(actual) => actual.compute_all(),
+            None => self.actual = Some(Beside::new(&self.twin, true)),
         }
     }
 
@@ -105,18 +109,19 @@ impl Station {
             truth.time_us, self.next_time_us,
             "truth of another interval"
         );
-        if *condition != Condition::HEALTHY {
-            self.part();
+        if self.actual.is_none() && *condition != Condition::HEALTHY {
+            self.actual = Some(Beside::new(&self.twin, false));
         }
         let exposure = self.surroundings.expose(truth);
         let response = Response::to(&exposure);
         let noise = self.noise.draw();
-        let twin = self
-            .twin
-            .step(&exposure, &response, &Condition::HEALTHY, &noise);
-        let actual = match &mut self.actual {
-            Some(head) => head.step(&exposure, &response, condition, &noise),
-            None => twin,
+        let (twin, actual) = match &mut self.actual {
+            Some(actual) => actual.step(&mut self.twin, &exposure, &response, condition, &noise),
+            None => {
+                let healthy = Condition::HEALTHY;
+                let twin = self.twin.step(&exposure, &response, &healthy, &noise);
+                (twin, twin)
+            }
         };
         self.next_time_us += self.clock.next_interval_us(exposure.air_temperature_degc);
         Step {

@@ -26,12 +26,13 @@ impl<W: Write> CsvTable<W> {
     }
 
     pub(super) fn write(&mut self, block: &Block) -> io::Result<()> {
+        let columns: Vec<_> = block.columns().zip(self.kinds.iter().copied()).collect();
         for row in 0..block.rows() {
-            for (place, (cells, kind)) in block.cells().iter().zip(&self.kinds).enumerate() {
+            for (place, (cells, kind)) in columns.iter().enumerate() {
                 if place > 0 {
                     self.text.push(b',');
                 }
-                cell(&mut self.text, cells, *kind, row);
+                cell(&mut self.text, *cells, *kind, row);
             }
             self.text.push(b'\n');
             if self.text.len() > 1 << 16 {
@@ -50,7 +51,7 @@ impl<W: Write> CsvTable<W> {
     }
 }
 
-fn cell(text: &mut Vec<u8>, cells: &Cells, kind: Kind, row: usize) {
+fn cell(text: &mut Vec<u8>, cells: Cells<'_>, kind: Kind, row: usize) {
     match (cells, kind) {
         (Cells::Whole(values), Kind::Time) => time(text, values[row]),
         (Cells::Whole(values), _) => fixed(text, values[row], 0),
@@ -157,12 +158,8 @@ mod tests {
             (0, Some(1234), None, 12.345),
             (65535, None, Some(0), f64::NAN),
         ] {
-            block.whole(1_775_001_600_000_320);
-            block.whole(n);
-            block.steps(t);
-            block.steps(rain);
-            block.real(x);
-            block.end_row();
+            let row = block.row().whole(1_775_001_600_000_320).whole(n);
+            row.steps(t).steps(rain).real(x).end();
         }
         let mut table = CsvTable::new(Vec::new(), &columns).unwrap_or_else(|e| panic!("{e}"));
         table.write(&block).unwrap_or_else(|e| panic!("{e}"));

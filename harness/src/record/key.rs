@@ -40,18 +40,25 @@ fn effect(place: usize, twin: Option<i32>, actual: Option<i32>) -> Option<i32> {
 }
 
 fn tips_of(reading: &Reading, bucket_um: u32) -> Option<i32> {
-    reading
-        .alive
-        .then(|| (reading.rainfall_mm * 1000.0 / f64::from(bucket_um)).round() as i32)
+    if !reading.alive {
+        return None;
+    }
+    // Hardly ever anything; rounding is dear.
+    if reading.rainfall_mm == 0.0 {
+        return Some(0);
+    }
+    Some((reading.rainfall_mm * 1000.0 / f64::from(bucket_um)).round() as i32)
 }
 
 fn key_row(block: &mut Block, row: &Row<'_>, bucket_um: u32) {
     let (truth, step) = (row.truth, row.step);
-    block.whole(step.time_us);
-    block.whole(i64::from(step.actual.alive));
-    block.whole(i64::from(step.actual.sequence));
-    block.whole(i64::from(step.actual.restarts));
-    block.whole(row.causes.cast_signed());
+    let mut cells = block
+        .row()
+        .whole(step.time_us)
+        .whole(i64::from(step.actual.alive))
+        .whole(i64::from(step.actual.sequence))
+        .whole(i64::from(step.actual.restarts))
+        .whole(row.causes.cast_signed());
     let truths = [
         truth.air_temperature_degc,
         truth.relative_humidity_percent,
@@ -66,26 +73,25 @@ fn key_row(block: &mut Block, row: &Row<'_>, bucket_um: u32) {
     let twins = reported(&step.twin.observation, tips_of(&step.twin, bucket_um));
     let actuals = reported(&step.actual.observation, tips_of(&step.actual, bucket_um));
     for (place, ((truth, twin), actual)) in truths.into_iter().zip(twins).zip(actuals).enumerate() {
-        block.real(truth);
-        block.steps(twin);
-        block.steps(actual);
-        block.steps(effect(place, twin, actual));
+        cells = cells
+            .real(truth)
+            .steps(twin)
+            .steps(actual)
+            .steps(effect(place, twin, actual));
     }
-    block.real(truth.dew_point_degc);
-    block.real(truth.wet_bulb_degc);
-    block.real(truth.snowfall_mm);
-    block.real(truth.global_irradiance_wm2);
-    block.real(truth.net_longwave_wm2);
-    block.real(truth.cloud_area_fraction);
-    block.real(truth.sun.elevation_deg());
-    for volts in [
-        step.twin.store_v,
-        step.actual.store_v,
-        step.twin.supply_v,
-        step.actual.supply_v,
-    ] {
-        block.real(volts * 1000.0);
-    }
+    cells
+        .real(truth.dew_point_degc)
+        .real(truth.wet_bulb_degc)
+        .real(truth.snowfall_mm)
+        .real(truth.global_irradiance_wm2)
+        .real(truth.net_longwave_wm2)
+        .real(truth.cloud_area_fraction)
+        .real(truth.sun.elevation_deg())
+        .real(1000.0 * step.twin.store_v)
+        .real(1000.0 * step.actual.store_v)
+        .real(1000.0 * step.twin.supply_v)
+        .real(1000.0 * step.actual.supply_v)
+        .end();
 }
 
 #[cfg(test)]

@@ -32,21 +32,26 @@ struct ObservedRow<'o> {
 impl Observed {
     fn believe(&mut self, row: &ObservedRow<'_>) -> io::Result<()> {
         let observation = row.observation;
-        let block = self.observations.block();
-        block.whole(row.time_us);
-        block.whole(i64::from(row.head.0));
-        block.whole(i64::from(row.sequence));
-        block.whole(i64::from(observation.status.life()));
+        let mut cells = self
+            .observations
+            .block()
+            .row()
+            .whole(row.time_us)
+            .whole(i64::from(row.head.0))
+            .whole(i64::from(row.sequence))
+            .whole(i64::from(observation.status.life()));
         for steps in reported(observation, row.tips_since.map(i32::from)) {
-            block.steps(steps);
+            cells = cells.steps(steps);
         }
-        block.whole(i64::from(observation.tips));
-        block.whole(i64::from(row.intervals_missed));
-        block.whole(i64::from(row.intervals_late));
-        block.whole(i64::from(observation.status.on_cells()));
-        block.whole(i64::from(observation.status.store_low()));
-        block.whole(i64::from(observation.status.cells_low()));
-        block.real(row.signal_dbm);
+        cells
+            .whole(i64::from(observation.tips))
+            .whole(i64::from(row.intervals_missed))
+            .whole(i64::from(row.intervals_late))
+            .whole(i64::from(observation.status.on_cells()))
+            .whole(i64::from(observation.status.store_low()))
+            .whole(i64::from(observation.status.cells_low()))
+            .real(row.signal_dbm)
+            .end();
         self.observations.row_done()
     }
 
@@ -57,17 +62,19 @@ impl Observed {
         sequence: u16,
         health: &Health,
     ) -> io::Result<()> {
-        let block = self.health.block();
-        block.whole(time_us);
-        block.whole(i64::from(head));
-        block.whole(i64::from(sequence));
-        block.whole(i64::from(health.restarts));
-        block.whole(i64::from(health.cause.0));
-        block.whole(i64::from(health.uptime_s));
-        block.steps(wire_steps(health.supply));
-        block.steps(wire_steps(health.store));
-        block.steps(wire_steps(health.cells));
-        block.whole(i64::from(health.firmware));
+        let cells = self.health.block().row();
+        cells
+            .whole(time_us)
+            .whole(i64::from(head))
+            .whole(i64::from(sequence))
+            .whole(i64::from(health.restarts))
+            .whole(i64::from(health.cause.0))
+            .whole(i64::from(health.uptime_s))
+            .steps(wire_steps(health.supply))
+            .steps(wire_steps(health.store))
+            .steps(wire_steps(health.cells))
+            .whole(i64::from(health.firmware))
+            .end();
         self.health.row_done()
     }
 }
@@ -117,20 +124,22 @@ impl Sink for Observed {
             return Ok(());
         };
         let fix = state.fix.filter(room::sky::Fix::is_fix);
-        let block = table.block();
-        block.whole(state.time_us);
-        block.whole(i64::from(state.mains));
-        block.whole(i64::from(state.running));
-        block.real(state.battery_hours);
-        block.whole(i64::from(state.backhaul));
-        block.whole(state.fix.map_or(0, |fix| i64::from(fix.satellites)));
-        block.real(fix.map_or(f64::NAN, |fix| fix.horizontal_dilution));
-        block.real(fix.map_or(f64::NAN, |fix| fix.east_m));
-        block.real(fix.map_or(f64::NAN, |fix| fix.north_m));
-        block.real(state.clock_offset_s);
-        block.whole(i64::from(state.backlog));
-        block.real(state.behind_s);
-        block.whole(i64::from(state.overflowed));
+        let cells = table.block().row();
+        cells
+            .whole(state.time_us)
+            .whole(i64::from(state.mains))
+            .whole(i64::from(state.running))
+            .real(state.battery_hours)
+            .whole(i64::from(state.backhaul))
+            .whole(state.fix.map_or(0, |fix| i64::from(fix.satellites)))
+            .real(fix.map_or(f64::NAN, |fix| fix.horizontal_dilution))
+            .real(fix.map_or(f64::NAN, |fix| fix.east_m))
+            .real(fix.map_or(f64::NAN, |fix| fix.north_m))
+            .real(state.clock_offset_s)
+            .whole(i64::from(state.backlog))
+            .real(state.behind_s)
+            .whole(i64::from(state.overflowed))
+            .end();
         table.row_done()
     }
 }

@@ -1,22 +1,81 @@
 //! A table as Apache Parquet.
+//!
+//! A column of which nothing is new costs nothing: one that says in this block what its neighbour says (the actual
+//! head what its twin does), and one that says the same in every row, as in a block before, are encoded once. Most
+//! others have few different values in a block and go by a dictionary, see [`pages`]; the rest by the library's encoders.
+
+mod pages;
 
 use super::Facts;
 use super::table::{Block, Cells, Column, Kind, MISSING_STEPS};
+use pages::{Chunk, Dictionary};
 use parquet::basic::{Compression, Encoding, LogicalType, Repetition, TimeUnit, Type as Physical};
-use parquet::column::writer::ColumnWriter;
+use parquet::column::writer::{ColumnWriter, get_column_writer};
 use parquet::errors::ParquetError;
 use parquet::file::metadata::KeyValue;
-use parquet::file::properties::{EnabledStatistics, WriterProperties};
-use parquet::file::writer::SerializedFileWriter;
-use parquet::schema::types::{ColumnPath, Type};
+use parquet::file::properties::{EnabledStatistics, WriterProperties, WriterPropertiesPtr};
+use parquet::file::writer::{SerializedFileWriter, SerializedPageWriter, TrackedWrite};
+use parquet::schema::types::{ColumnDescPtr, ColumnPath, Type};
 use std::io::{self, Write};
 use std::sync::Arc;
 
 /// A table on its way into a Parquet file; each block becomes a row group.
 pub(super) struct ParquetTable<W: Write + Send> {
     file: SerializedFileWriter<W>,
-    kinds: Vec<Kind>,
-    reals: Optional,
+    encoder: Encoder,
+    /// Per column, its kind and the last chunk with the same value in every row: the value, and the chunk.
+    columns: Vec<(Kind, Option<(Same, Chunk)>)>,
+}
+
+/// The value of a column that has but one; real numbers by their bits.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Same {
+    Whole(i64),
+    Steps(i32),
+    Real(u32),
+}
+
+/// Cells that are looked at together: several at a time, and yet not all of them where the first say enough.
+const STRETCH: usize = 256;
+
+/// Whether all cells are the first one. `differs`: 0 for two that are the same.
+fn all_same<T: Copy>(values: &[T], differs: impl Fn(T, T) -> u64) -> Option<T> {
+    let first = *values.first()?;
+    let alone = |stretch: &[T]| {
+        let found = stretch.iter().fold(0, |all, x| all | differs(*x, first));
+        found == 0
+    };
+    values.chunks(STRETCH).all(alone).then_some(first)
+}
+
+/// The value, if the cells have but one.
+fn same(cells: Cells<'_>) -> Option<Same> {
+    match cells {
+        Cells::Whole(values) => all_same(values, |a, b| (a ^ b).cast_unsigned()).map(Same::Whole),
+        Cells::Steps(values) => {
+            all_same(values, |a, b| u64::from((a ^ b).cast_unsigned())).map(Same::Steps)
+        }
+        Cells::Real(values) => all_same(values, |a, b| u64::from(a.to_bits() ^ b.to_bits()))
+            .map(|value| Same::Real(value.to_bits())),
+    }
+}
+
+/// Whether two columns of one kind hold the same, bit for bit.
+fn alike(one: Cells<'_>, other: Cells<'_>) -> bool {
+    match (one, other) {
+        (Cells::Whole(one), Cells::Whole(other)) => one == other,
+        (Cells::Steps(one), Cells::Steps(other)) => one == other,
+        (Cells::Real(one), Cells::Real(other)) => {
+            let differ = |(a, b): (&[f32], &[f32])| {
+                let pairs = a.iter().zip(b);
+                let found = pairs.fold(0, |all, (a, b)| all | (a.to_bits() ^ b.to_bits()));
+                found != 0
+            };
+            let mut stretches = one.chunks(STRETCH).zip(other.chunks(STRETCH));
+            one.len() == other.len() && !stretches.any(differ)
+        }
+        _ => false,
+    }
 }
 
 /// An optional column as the library wants it: the values there are, and where they are.
@@ -44,6 +103,82 @@ impl Optional {
             let there = cells.iter().copied().filter(|cell| is_present(*cell));
             self.values.extend(there.map(value));
         }
+    }
+}
+
+/// Makes the chunks of columns.
+struct Encoder {
+    properties: WriterPropertiesPtr,
+    dictionary: Dictionary,
+    reals: Optional,
+}
+
+impl Encoder {
+    fn encode(
+        &mut self,
+        column: &ColumnDescPtr,
+        kind: Kind,
+        cells: Cells<'_>,
+    ) -> Result<Chunk, ParquetError> {
+        match (cells, kind) {
+            (Cells::Whole(values), _) => self.by_library(column, |writer, _| match writer {
+                ColumnWriter::Int64ColumnWriter(writer) => writer.write_batch(values, None, None),
+                _ => Err(another_type()),
+            }),
+            (Cells::Real(values), Kind::Real { is_noise, .. }) => {
+                if is_noise && !values.iter().any(|value| value.is_nan()) {
+                    return pages::plain(values);
+                }
+                self.by_library(column, |writer, reals| {
+                    reals.select(values, |value| !value.is_nan(), |value| value);
+                    floats(writer, reals)
+                })
+            }
+            (
+                Cells::Steps(values),
+                Kind::Steps {
+                    numerator,
+                    denominator,
+                },
+            ) => {
+                let (numerator, denominator) = (f64::from(numerator), f64::from(denominator));
+                let value = |steps: i32| (f64::from(steps) * numerator / denominator) as f32;
+                if let Some(chunk) = self.dictionary.encode(values, value)? {
+                    return Ok(chunk);
+                }
+                self.by_library(column, |writer, reals| {
+                    reals.select(values, |steps| steps != MISSING_STEPS, value);
+                    floats(writer, reals)
+                })
+            }
+            _ => Err(another_type()),
+        }
+    }
+
+    fn by_library(
+        &mut self,
+        column: &ColumnDescPtr,
+        write: impl FnOnce(&mut ColumnWriter<'_>, &mut Optional) -> Result<usize, ParquetError>,
+    ) -> Result<Chunk, ParquetError> {
+        let mut sink = TrackedWrite::new(Vec::new());
+        let pages = Box::new(SerializedPageWriter::new(&mut sink));
+        let mut writer = get_column_writer(column.clone(), self.properties.clone(), pages);
+        write(&mut writer, &mut self.reals)?;
+        let close = writer.close()?;
+        Ok(Chunk::of(&close, sink.into_inner()?))
+    }
+}
+
+fn another_type() -> ParquetError {
+    ParquetError::General("column of another type".into())
+}
+
+fn floats(writer: &mut ColumnWriter<'_>, reals: &Optional) -> Result<usize, ParquetError> {
+    match writer {
+        ColumnWriter::FloatColumnWriter(writer) => {
+            writer.write_batch(&reals.values, Some(&reals.present), None)
+        }
+        _ => Err(another_type()),
     }
 }
 
@@ -111,12 +246,16 @@ impl<W: Write + Send> ParquetTable<W> {
                 }
             };
         }
-        let properties = properties.build();
+        let properties = Arc::new(properties.build());
         Ok(Self {
-            file: SerializedFileWriter::new(file, Arc::new(schema), Arc::new(properties))
+            file: SerializedFileWriter::new(file, Arc::new(schema), properties.clone())
                 .map_err(as_io)?,
-            kinds: columns.iter().map(|column| column.kind).collect(),
-            reals: Optional::default(),
+            encoder: Encoder {
+                properties,
+                dictionary: Dictionary::default(),
+                reals: Optional::default(),
+            },
+            columns: columns.iter().map(|column| (column.kind, None)).collect(),
         })
     }
 
@@ -125,39 +264,37 @@ impl<W: Write + Send> ParquetTable<W> {
     }
 
     fn row_group(&mut self, block: &Block) -> Result<(), ParquetError> {
+        let descriptions: Vec<_> = self.file.schema_descr().columns().to_vec();
         let mut group = self.file.next_row_group()?;
-        for (cells, kind) in block.cells().iter().zip(&self.kinds) {
-            let Some(mut column) = group.next_column()? else {
-                break;
+        let mut before: Option<(Kind, Cells<'_>, Chunk)> = None;
+        for ((number, column), (kind, last)) in
+            descriptions.iter().enumerate().zip(&mut self.columns)
+        {
+            let cells = block.column(number);
+            let chunk = match (&before, last) {
+                (Some((other, theirs, chunk)), _) if other == kind && alike(cells, *theirs) => {
+                    chunk.clone()
+                }
+                (_, last) => {
+                    let same = same(cells);
+                    match (same, &last) {
+                        (Some(same), Some((value, chunk)))
+                            if same == *value && chunk.rows() == block.rows() =>
+                        {
+                            chunk.clone()
+                        }
+                        _ => {
+                            let chunk = self.encoder.encode(column, *kind, cells)?;
+                            if let Some(same) = same {
+                                *last = Some((same, chunk.clone()));
+                            }
+                            chunk
+                        }
+                    }
+                }
             };
-            match (column.untyped(), cells) {
-                (ColumnWriter::Int64ColumnWriter(writer), Cells::Whole(values)) => {
-                    writer.write_batch(values, None, None)?;
-                }
-                (ColumnWriter::FloatColumnWriter(writer), Cells::Real(values)) => {
-                    self.reals
-                        .select(values, |value| !value.is_nan(), |value| value);
-                    writer.write_batch(&self.reals.values, Some(&self.reals.present), None)?;
-                }
-                (ColumnWriter::FloatColumnWriter(writer), Cells::Steps(values)) => {
-                    let Kind::Steps {
-                        numerator,
-                        denominator,
-                    } = *kind
-                    else {
-                        continue;
-                    };
-                    let (numerator, denominator) = (f64::from(numerator), f64::from(denominator));
-                    self.reals.select(
-                        values,
-                        |value| value != MISSING_STEPS,
-                        |value| (f64::from(value) * numerator / denominator) as f32,
-                    );
-                    writer.write_batch(&self.reals.values, Some(&self.reals.present), None)?;
-                }
-                _ => return Err(ParquetError::General("column of another type".into())),
-            }
-            column.close()?;
+            chunk.append(&mut group, column)?;
+            before = Some((*kind, cells, chunk));
         }
         group.close()?;
         Ok(())
@@ -168,3 +305,6 @@ impl<W: Write + Send> ParquetTable<W> {
         self.file.into_inner().map_err(as_io)
     }
 }
+
+#[cfg(test)]
+mod tests;

@@ -44,21 +44,34 @@ pub struct Column {
 pub const MISSING_STEPS: i32 = i32::MIN;
 
 /// The cells of one column of one block.
-#[derive(Debug, Clone, PartialEq)]
-pub enum Cells {
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Cells<'b> {
     /// Of [`Kind::Time`] and [`Kind::Count`].
-    Whole(Vec<i64>),
+    Whole(&'b [i64]),
     /// Of [`Kind::Steps`].
-    Steps(Vec<i32>),
+    Steps(&'b [i32]),
     /// Of [`Kind::Real`].
-    Real(Vec<f32>),
+    Real(&'b [f32]),
+}
+
+/// Where the cells of a column are: the number of the column among those that are held alike.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Place {
+    Whole(usize),
+    Steps(usize),
+    Real(usize),
 }
 
 /// Some rows of a table, column by column.
-#[derive(Debug, Clone, PartialEq)]
+///
+/// Columns of one type lie behind each other in one piece of memory, [`BLOCK_ROWS`] apart, so that a cell is written
+/// without asking what its column is.
+#[derive(Debug, Clone)]
 pub struct Block {
-    cells: Vec<Cells>,
-    cursor: usize,
+    places: Vec<Place>,
+    whole: Vec<i64>,
+    steps: Vec<i32>,
+    real: Vec<f32>,
     rows: usize,
 }
 
@@ -70,17 +83,24 @@ impl Block {
     /// An empty block for these columns.
     #[must_use]
     pub fn new(columns: &[Column]) -> Self {
-        let cells = columns
+        let (mut whole, mut steps, mut real) = (0, 0, 0);
+        let number = |count: &mut usize| {
+            *count += 1;
+            *count - 1
+        };
+        let places = columns
             .iter()
             .map(|column| match column.kind {
-                Kind::Time | Kind::Count => Cells::Whole(Vec::with_capacity(BLOCK_ROWS)),
-                Kind::Steps { .. } => Cells::Steps(Vec::with_capacity(BLOCK_ROWS)),
-                Kind::Real { .. } => Cells::Real(Vec::with_capacity(BLOCK_ROWS)),
+                Kind::Time | Kind::Count => Place::Whole(number(&mut whole)),
+                Kind::Steps { .. } => Place::Steps(number(&mut steps)),
+                Kind::Real { .. } => Place::Real(number(&mut real)),
             })
             .collect();
         Self {
-            cells,
-            cursor: 0,
+            places,
+            whole: vec![0; whole * BLOCK_ROWS],
+            steps: vec![0; steps * BLOCK_ROWS],
+            real: vec![0.0; real * BLOCK_ROWS],
             rows: 0,
         }
     }
@@ -91,66 +111,126 @@ impl Block {
         self.rows
     }
 
-    /// The cells, column by column.
+    /// The cells of a column.
     #[must_use]
-    pub fn cells(&self) -> &[Cells] {
-        &self.cells
+    pub fn column(&self, number: usize) -> Cells<'_> {
+        let range = |place: usize| place * BLOCK_ROWS..place * BLOCK_ROWS + self.rows;
+        match self.places[number] {
+            Place::Whole(place) => Cells::Whole(&self.whole[range(place)]),
+            Place::Steps(place) => Cells::Steps(&self.steps[range(place)]),
+            Place::Real(place) => Cells::Real(&self.real[range(place)]),
+        }
+    }
+
+    /// The cells, column by column.
+    pub fn columns(&self) -> impl Iterator<Item = Cells<'_>> {
+        (0..self.places.len()).map(|number| self.column(number))
     }
 
     /// Forget the rows, keep the room.
     pub fn clear(&mut self) {
-        for cells in &mut self.cells {
-            match cells {
-                Cells::Whole(values) => values.clear(),
-                Cells::Steps(values) => values.clear(),
-                Cells::Real(values) => values.clear(),
-            }
-        }
         self.rows = 0;
-        self.cursor = 0;
     }
 
-    /// The next cell of the row, for a time or count column.
-    pub fn whole(&mut self, value: i64) {
-        if let Some(Cells::Whole(values)) = self.cells.get_mut(self.cursor) {
-            values.push(value);
-        } else {
-            debug_assert!(false, "column {} is not whole", self.cursor);
-        }
-        self.cursor += 1;
-    }
-
-    /// The next cell of the row, for a column of steps.
-    pub fn steps(&mut self, value: Option<i32>) {
-        if let Some(Cells::Steps(values)) = self.cells.get_mut(self.cursor) {
-            values.push(value.unwrap_or(MISSING_STEPS));
-        } else {
-            debug_assert!(false, "column {} does not hold steps", self.cursor);
-        }
-        self.cursor += 1;
-    }
-
-    /// The next cell of the row, for a column of real numbers.
-    pub fn real(&mut self, value: f64) {
-        if let Some(Cells::Real(values)) = self.cells.get_mut(self.cursor) {
-            values.push(value as f32);
-        } else {
-            debug_assert!(false, "column {} is not real", self.cursor);
-        }
-        self.cursor += 1;
-    }
-
-    /// The row is complete.
-    pub fn end_row(&mut self) {
-        debug_assert_eq!(self.cursor, self.cells.len(), "row has the wrong length");
-        self.cursor = 0;
+    /// The next row, to be filled cell by cell. A full block must be cleared before.
+    #[inline]
+    pub fn row(&mut self) -> BlockRow<'_> {
+        let row = self.rows;
+        debug_assert!(row < BLOCK_ROWS, "the block is full");
         self.rows += 1;
+        BlockRow {
+            places: &self.places,
+            whole: self.whole.get_mut(row..).unwrap_or_default(),
+            steps: self.steps.get_mut(row..).unwrap_or_default(),
+            real: self.real.get_mut(row..).unwrap_or_default(),
+            next_whole: 0,
+            next_steps: 0,
+            next_real: 0,
+            cells: 0,
+        }
     }
 
     /// Whether the block is to be written.
     #[must_use]
     pub fn is_full(&self) -> bool {
         self.rows >= BLOCK_ROWS
+    }
+}
+
+/// A row of a block on its way; what is not filled in keeps what it was.
+///
+/// It goes by value, so that its counters stay in registers: in the block's own memory every cell would wait for the one
+/// before.
+#[derive(Debug)]
+pub struct BlockRow<'b> {
+    places: &'b [Place],
+    /// The cells of each type from this row on; the next column's is [`BLOCK_ROWS`] further on.
+    whole: &'b mut [i64],
+    steps: &'b mut [i32],
+    real: &'b mut [f32],
+    next_whole: usize,
+    next_steps: usize,
+    next_real: usize,
+    /// Cells of the row so far.
+    cells: usize,
+}
+
+impl BlockRow<'_> {
+    /// The next cell of the row, for a time or count column.
+    #[inline(always)]
+    #[must_use]
+    pub fn whole(mut self, value: i64) -> Self {
+        debug_assert!(
+            matches!(self.places.get(self.cells), Some(Place::Whole(_))),
+            "column {} is not whole",
+            self.cells
+        );
+        if let Some(cell) = self.whole.get_mut(self.next_whole) {
+            *cell = value;
+        }
+        self.next_whole += BLOCK_ROWS;
+        self.cells += 1;
+        self
+    }
+
+    /// The next cell of the row, for a column of steps.
+    #[inline(always)]
+    #[must_use]
+    pub fn steps(mut self, value: Option<i32>) -> Self {
+        debug_assert!(
+            matches!(self.places.get(self.cells), Some(Place::Steps(_))),
+            "column {} does not hold steps",
+            self.cells
+        );
+        if let Some(cell) = self.steps.get_mut(self.next_steps) {
+            *cell = value.unwrap_or(MISSING_STEPS);
+        }
+        self.next_steps += BLOCK_ROWS;
+        self.cells += 1;
+        self
+    }
+
+    /// The next cell of the row, for a column of real numbers.
+    #[inline(always)]
+    #[must_use]
+    pub fn real(mut self, value: f64) -> Self {
+        debug_assert!(
+            matches!(self.places.get(self.cells), Some(Place::Real(_))),
+            "column {} is not real",
+            self.cells
+        );
+        if let Some(cell) = self.real.get_mut(self.next_real) {
+            *cell = value as f32;
+        }
+        self.next_real += BLOCK_ROWS;
+        self.cells += 1;
+        self
+    }
+
+    /// The row is complete.
+    #[inline(always)]
+    pub fn end(self) {
+        debug_assert_eq!(self.cells, self.places.len(), "row has the wrong length");
     }
 }
 

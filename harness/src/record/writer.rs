@@ -121,14 +121,13 @@ impl TableWriter {
         })
     }
 
-    /// The block to fill; call [`Self::row_done`] after each row.
+    /// The block to fill, one row at a time; call [`Self::row_done`] after each.
     pub(super) fn block(&mut self) -> &mut Block {
         &mut self.block
     }
 
     /// A row is complete; a full block is written.
     pub(super) fn row_done(&mut self) -> io::Result<()> {
-        self.block.end_row();
         if self.block.is_full() {
             self.hand_over()?;
         }

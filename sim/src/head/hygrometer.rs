@@ -80,7 +80,7 @@ pub fn film_pull(share: f64) -> f64 {
 }
 
 /// The hygrometer of one head.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Hygrometer {
     bias_percent: f64,
     /// Change of the reading at 100 %, percent per second.
@@ -109,7 +109,7 @@ pub fn time_constant_s(degc: f64) -> f64 {
 /// What is left of a difference after one interval, kept while neither the interval nor the airflow nor the whole
 /// degree of temperature changes: intervals are told apart to a millisecond, which the drift of the head's
 /// clock does not reach.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 struct Lag {
     milliseconds: f64,
     airflow: f64,

@@ -79,7 +79,7 @@ pub enum Run {
 }
 
 /// The supply of one head.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Power {
     panel_m2: f64,
     /// Power of the load, W.

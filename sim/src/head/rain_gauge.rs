@@ -135,7 +135,7 @@ impl Balance {
 }
 
 /// The rain gauge of one head.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct RainGauge {
     /// Size of the two halves of the bucket, mm.
     halves_mm: [f64; 2],

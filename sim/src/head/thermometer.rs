@@ -106,7 +106,7 @@ pub fn lag_factor(shield_airflow: f64) -> f64 {
 }
 
 /// The thermometer of one head.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Thermometer {
     bias_k: f64,
     sensor_degc: f64,

@@ -21,7 +21,7 @@ pub const FLUTTER_DEG: f64 = 3.0;
 pub const NOISE_DEG: f64 = 0.15;
 
 /// The vane of one head.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Vane {
     /// Degrees clockwise from true north, whole turns not taken off.
     position_deg: f64,

@@ -11,7 +11,7 @@ pub enum CellChemistry {
 }
 
 /// What is known of one chemistry; figures are for one cell of the AA size.
-#[derive(Debug)]
+#[derive(Debug, PartialEq)]
 struct Kind {
     /// Rest voltage at light drain by the share of the charge left, V.
     rest_v: [(f64, f64); 6],
@@ -115,7 +115,7 @@ pub const LOW_SHARE: f64 = 0.1;
 const YEAR_S: f64 = 365.25 * 86_400.0;
 
 /// A pair of cells.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Cells {
     kind: &'static Kind,
     capacity_mah: f64,

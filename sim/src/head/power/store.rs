@@ -32,7 +32,7 @@ const RESISTANCE: [(f64, f64); 4] = [(-40.0, 2.5), (-20.0, 1.5), (20.0, 1.0), (5
 const YEAR_S: f64 = 365.25 * 86_400.0;
 
 /// What a store is like just now.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Store {
     nominal_farad: f64,
     /// Age in years at 20 degC.
