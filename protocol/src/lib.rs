@@ -16,6 +16,7 @@
 extern crate std;
 
 pub mod frame;
+mod numbers;
 pub mod packet;
 pub mod quantity;
 pub mod receiver;

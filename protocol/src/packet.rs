@@ -9,6 +9,7 @@
 //! | 7+n | 2 | check over all bytes before it, big-endian |
 
 use crate::frame::{Frame, Health, Identity, Kind, Observation};
+use crate::numbers::Numbers;
 use crc::{Algorithm, CRC_16_M17, Crc, Table};
 
 /// Format version this crate speaks.
@@ -158,31 +159,17 @@ impl Header {
     /// written in more bytes than it needs.
     pub fn parse_body(&self, body: &[u8]) -> Result<Frame, ParseError> {
         let kind = self.kind().ok_or(ParseError::Malformed)?;
-        let (frame, rest) = match kind {
-            Kind::Observation => postcard::take_from_bytes::<Observation>(body)
-                .map(|(frame, rest)| (Frame::Observation(frame), rest)),
-            Kind::Health => postcard::take_from_bytes::<Health>(body)
-                .map(|(frame, rest)| (Frame::Health(frame), rest)),
-            Kind::Identity => postcard::take_from_bytes::<Identity>(body)
-                .map(|(frame, rest)| (Frame::Identity(frame), rest)),
-        }
-        .map_err(|_| ParseError::Malformed)?;
-        // A padded number is longer than need be, so the lengths agree only if none is padded.
-        if !rest.is_empty() || body_len(&frame) != Some(body.len()) {
+        let mut numbers = Numbers::of(body);
+        let frame = match kind {
+            Kind::Observation => Frame::Observation(Observation::read(&mut numbers)),
+            Kind::Health => Frame::Health(Health::read(&mut numbers)),
+            Kind::Identity => Frame::Identity(Identity::read(&mut numbers)),
+        };
+        if !numbers.end_well() {
             return Err(ParseError::Malformed);
         }
         Ok(frame)
     }
-}
-
-/// Length of a frame in postcard's encoding.
-fn body_len(frame: &Frame) -> Option<usize> {
-    match frame {
-        Frame::Observation(frame) => postcard::experimental::serialized_size(frame),
-        Frame::Health(frame) => postcard::experimental::serialized_size(frame),
-        Frame::Identity(frame) => postcard::experimental::serialized_size(frame),
-    }
-    .ok()
 }
 
 /// Room for a body. A number takes one to three bytes, which is no work for the platform's copying of memory;

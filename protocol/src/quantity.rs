@@ -170,6 +170,10 @@ macro_rules! quantity {
         pub struct $type($raw);
 
         impl $type {
+            /// As it came over the wire, legal or not.
+            pub(crate) const fn from_wire(raw: $raw) -> Self {
+                Self(raw)
+            }
             /// A legal or missing value from its wire steps, for constants.
             ///
             /// # Errors
@@ -192,6 +196,13 @@ macro_rules! quantity {
             }
             fn raw(self) -> i64 {
                 i64::from(self.0)
+            }
+            fn is_legal(self) -> bool {
+                // In the width of the wire: a small machine compares 64 bits in two steps.
+                ($min..=$max).contains(&self.0) || self.0 == $missing
+            }
+            fn is_missing(self) -> bool {
+                self.0 == $missing
             }
         }
 

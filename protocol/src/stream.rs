@@ -5,7 +5,6 @@
 //! receiver that joins late or loses bytes is in step again after the next zero.
 
 use crate::packet::MAX_PACKET;
-use cobs::{DecodeResult, DecoderState};
 
 /// Closes every packet. A sender also opens its stream with one, so that whatever was on the line
 /// before cannot damage its first packet.
@@ -43,9 +42,13 @@ pub enum Deframed<'d> {
 /// Cuts a byte stream into packets, in fixed memory.
 #[derive(Debug)]
 pub struct Deframer {
-    state: DecoderState,
     bytes: [u8; MAX_PACKET],
-    length: usize,
+    length: u8,
+    /// Bytes of the present piece that are still to come.
+    left: u8,
+    /// A zero stands between this piece and the next.
+    owes_zero: bool,
+    is_midway: bool,
     overlong: bool,
 }
 
@@ -60,9 +63,11 @@ impl Deframer {
     #[must_use]
     pub const fn new() -> Self {
         Self {
-            state: DecoderState::Idle,
             bytes: [0; MAX_PACKET],
             length: 0,
+            left: 0,
+            owes_zero: false,
+            is_midway: false,
             overlong: false,
         }
     }
@@ -73,17 +78,34 @@ impl Deframer {
         if byte == DELIMITER {
             return self.close();
         }
-        // Without an error for anything but a zero: the stuffing breaks only where a frame ends early.
-        if let Ok(DecodeResult::DataContinue(value)) = self.state.feed(byte) {
-            match self.bytes.get_mut(self.length) {
-                Some(place) => {
-                    *place = value;
-                    self.length += 1;
-                }
-                None => self.overlong = true,
-            }
-        }
+        self.take(byte);
         None
+    }
+
+    #[inline]
+    fn take(&mut self, byte: u8) {
+        if let Some(left) = self.left.checked_sub(1) {
+            self.left = left;
+            self.put(byte);
+            return;
+        }
+        if self.owes_zero {
+            self.put(0);
+        }
+        self.is_midway = true;
+        self.left = byte.wrapping_sub(1);
+        self.owes_zero = byte != 0xFF;
+    }
+
+    #[inline]
+    fn put(&mut self, byte: u8) {
+        match self.bytes.get_mut(usize::from(self.length)) {
+            Some(place) => {
+                *place = byte;
+                self.length += 1;
+            }
+            None => self.overlong = true,
+        }
     }
 
     /// Take bytes from the front of `input` up to the end of the first frame that closes there.
@@ -91,13 +113,11 @@ impl Deframer {
     pub fn push_from<'d>(&'d mut self, input: &mut &[u8]) -> Option<Deframed<'d>> {
         while let Some((&byte, rest)) = input.split_first() {
             *input = rest;
-            if byte == DELIMITER && !self.is_midway() {
-                continue;
-            }
-            if byte == DELIMITER {
+            if byte != DELIMITER {
+                self.take(byte);
+            } else if self.is_midway {
                 return self.close();
             }
-            self.push(byte);
         }
         None
     }
@@ -105,21 +125,20 @@ impl Deframer {
     /// Whether a frame has begun that no delimiter has closed yet. At the end of a file: it was cut off.
     #[must_use]
     pub const fn is_midway(&self) -> bool {
-        !matches!(self.state, DecoderState::Idle)
+        self.is_midway
     }
 
     fn close(&mut self) -> Option<Deframed<'_>> {
-        let outcome = self.state.feed(DELIMITER);
-        let length = core::mem::take(&mut self.length);
-        let overlong = core::mem::take(&mut self.overlong);
-        match outcome {
-            Ok(DecodeResult::DataComplete) if !overlong => Some(
-                self.bytes
-                    .get(..length)
-                    .map_or(Deframed::Damaged, Deframed::Packet),
-            ),
-            Ok(DecodeResult::NoData) => None,
-            _ => Some(Deframed::Damaged),
-        }
+        let was_midway = core::mem::take(&mut self.is_midway);
+        let is_whole = self.left == 0 && !self.overlong;
+        let length = usize::from(self.length);
+        self.left = 0;
+        self.length = 0;
+        self.overlong = false;
+        self.owes_zero = false;
+        was_midway.then(|| match self.bytes.get(..length) {
+            Some(bytes) if is_whole => Deframed::Packet(bytes),
+            _ => Deframed::Damaged,
+        })
     }
 }

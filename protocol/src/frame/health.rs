@@ -43,6 +43,18 @@ pub struct Health {
 }
 
 impl Health {
+    pub(crate) fn read(numbers: &mut crate::numbers::Numbers<'_>) -> Self {
+        Self {
+            restarts: numbers.small(),
+            cause: RestartCause(numbers.byte()),
+            uptime_s: numbers.medium(),
+            supply: SupplyVoltage::from_wire(numbers.small()),
+            store: StoreVoltage::from_wire(numbers.small()),
+            cells: CellsVoltage::from_wire(numbers.small()),
+            firmware: numbers.small(),
+        }
+    }
+
     /// Whether every value is one that a sender may emit.
     #[must_use]
     pub fn is_legal(&self) -> bool {

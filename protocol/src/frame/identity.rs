@@ -67,6 +67,16 @@ pub struct Identity {
 }
 
 impl Identity {
+    pub(crate) fn read(numbers: &mut crate::numbers::Numbers<'_>) -> Self {
+        Self {
+            serial: Serial(numbers.large()),
+            hardware: numbers.small(),
+            fit: SensorFit(numbers.small()),
+            interval_s: numbers.small(),
+            bucket_um: numbers.small(),
+        }
+    }
+
     /// Whether every value is one that a sender may emit.
     #[must_use]
     pub fn is_legal(&self) -> bool {

@@ -98,6 +98,21 @@ pub struct Observation {
 }
 
 impl Observation {
+    pub(crate) fn read(numbers: &mut crate::numbers::Numbers<'_>) -> Self {
+        Self {
+            status: Status(numbers.byte()),
+            air_temperature: AirTemperature::from_wire(numbers.signed()),
+            relative_humidity: RelativeHumidity::from_wire(numbers.small()),
+            air_pressure: AirPressure::from_wire(numbers.small()),
+            wind_speed: WindSpeed::from_wire(numbers.small()),
+            wind_speed_of_gust: WindSpeedOfGust::from_wire(numbers.small()),
+            wind_from_direction: WindFromDirection::from_wire(numbers.small()),
+            tips: numbers.small(),
+            illuminance: Illuminance::from_wire(numbers.medium()),
+            ultraviolet_index: UltravioletIndex::from_wire(numbers.byte()),
+        }
+    }
+
     /// Whether every value is one that a sender may emit: legal fields, reserved bit zero, and a gust
     /// not below the mean where both are present.
     #[must_use]
