@@ -8,6 +8,10 @@ use benchmast_sim::weather::climate::{Climate, Normals, USUAL_LINKE_TURBIDITY};
 /// Share of a second prevailing sector when nothing is said.
 const USUAL_SECOND_SHARE: f64 = 0.3;
 
+/// Greatest change of the mean temperature from one month to the next, K. The most continental places on
+/// Earth come to about 20 (common practice, no one source); a curve through greater steps overshoots them.
+const GREATEST_STEP_K: f64 = 30.0;
+
 const MONTHS: [&str; 12] = [
     "January",
     "February",
@@ -60,6 +64,23 @@ pub(super) fn climate(
             "mean_dew_point_degc",
             message,
             "air is saturated at the latest when its dew point reaches its temperature: lower the dew point",
+        );
+    }
+    let next = |month: usize| (month + 1) % 12;
+    if let Some(month) =
+        (0..12).find(|&month| (mean[next(month)] - mean[month]).abs() > GREATEST_STEP_K)
+    {
+        let message = format!(
+            "the mean temperature goes from {} degC in {} to {} degC in {}",
+            mean[month],
+            MONTHS[month],
+            mean[next(month)],
+            MONTHS[next(month)]
+        );
+        conflict(
+            "mean_temperature_degc",
+            message,
+            "no place on Earth changes by more than 30 K from month to month: is a sign or a decimal point wrong?",
         );
     }
     if let Some(month) = (0..12).find(|&month| (rain[month] > 0.0) != (wet_hours[month] > 0.0)) {
