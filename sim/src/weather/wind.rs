@@ -39,8 +39,9 @@ const BURST_S: f64 = 900.0;
 /// weaker the stronger the wind. `sun_up` is the sine of the sun's elevation an hour before. Common
 /// practice, no source; the day-night ratio near 1.4 at moderate wind fits open-terrain airports.
 pub(crate) fn mixing(sun_up: f64, low_cloud: f64, speed_ms: f64) -> f64 {
-    let stirred = smooth_step(-0.08, 0.75, sun_up) * (1.0 - 0.45 * low_cloud);
-    let calm = 0.55 * (1.0 - low_cloud) * (1.0 - smooth_step(-0.15, 0.1, sun_up));
+    let stirred = smooth_step(-0.08, 1.0, sun_up) * (1.0 - 0.45 * low_cloud);
+    // The air near the ground is cut off from the wind above as the night's inversion grows, not at sunset.
+    let calm = 0.55 * (1.0 - low_cloud) * (1.0 - smooth_step(-0.45, 0.1, sun_up));
     1.0 + (0.75 * stirred - 0.12 - calm) / (1.0 + speed_ms / 9.0)
 }
 
