@@ -105,8 +105,8 @@ const REACH_KM: f64 = 90.0;
 const LAND_REACH_KM: f64 = 15.0;
 /// Veer of the breeze by the Earth's turning, degrees an hour at 45 degrees of latitude, and its end: towards
 /// the shore's own direction (common practice, no source).
-const VEER_DEG_PER_H: f64 = 8.0;
-const MOST_VEER_DEG: f64 = 50.0;
+const VEER_DEG_PER_H: f64 = 4.0;
+const MOST_VEER_DEG: f64 = 30.0;
 
 /// What air from the sea has warmed by, K, after so many metres over land in the sun (W/m2) at a speed (m/s).
 ///
