@@ -448,10 +448,10 @@ const SMALL_HPA: [f64; 2] = [0.32, 0.17];
 /// Geostrophic wind at which these waves have that size: where it is strong, in lows and at fronts, they are larger
 /// (common practice, no source).
 const LIVELY_MS: f64 = 9.0;
-const SMALL_WIND_MS: f64 = 2.3;
+const SMALL_WIND_MS: f64 = 2.75;
 /// Wind of eddies of some tens of kilometres, which neighbours do not share, m/s at [`LIVELY_MS`]: the stronger the
 /// wind, the livelier they are, and a few are strong (sized as the small waves are).
-const EDDY_MS: f64 = 1.85;
+const EDDY_MS: f64 = 1.65;
 
 #[cfg(test)]
 mod tests {
