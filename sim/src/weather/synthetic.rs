@@ -188,7 +188,8 @@ impl Synthetic {
         let (wind, wind_from_deg) =
             blown((wind, air.wind_from_deg), effect.east_ms, effect.north_ms);
         let filament = sharpened(self.filaments.value(time_s, spot));
-        let entrained_k = ENTRAINED_K * near.heat_flux_wm2 / (near.heat_flux_wm2 + STIRRING_WM2);
+        let stirring_wm2 = near.heat_flux_wm2 * effect.depth;
+        let entrained_k = ENTRAINED_K * stirring_wm2 / (stirring_wm2 + STIRRING_WM2);
         let temperature = near.temperature_degc
             + effect.temperature_k
             + patch_k * self.warmth.value(time_s, spot)
@@ -228,7 +229,8 @@ impl Synthetic {
                     + sharpened(self.turn.value(time_s, spot)) * (1.8 + 20.0 / (wind + 0.8)),
                 cover,
                 optics,
-                heat_flux_wm2: near.heat_flux_wm2,
+                // The cube of the convective velocity goes with flux times depth.
+                heat_flux_wm2: stirring_wm2,
                 stable: if light.sky.global_wm2 > 0.0 {
                     0.0
                 } else {
