@@ -25,7 +25,7 @@ pub(crate) struct Context {
 }
 
 /// What a local wind does to the air at the station.
-#[derive(Debug, Clone, Copy, Default, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) struct BreezeEffect {
     /// Vector to be added to the weather's wind at 10 m, m/s.
     pub(crate) east_ms: f64,
@@ -33,6 +33,19 @@ pub(crate) struct BreezeEffect {
     /// To be added to temperature and dew point, K.
     pub(crate) temperature_k: f64,
     pub(crate) dew_point_k: f64,
+    /// Depth of the air that the ground stirs over that of a mixed layer far inland, 0 to 1.
+    pub(crate) depth: f64,
+}
+
+impl BreezeEffect {
+    /// No local wind.
+    const NONE: Self = Self {
+        east_ms: 0.0,
+        north_ms: 0.0,
+        temperature_k: 0.0,
+        dew_point_k: 0.0,
+        depth: 1.0,
+    };
 }
 
 /// The local wind of one station.
@@ -62,7 +75,7 @@ impl Breeze {
     /// One interval on. Knots must come in order of time.
     pub(crate) fn act(&mut self, context: &Context) -> BreezeEffect {
         match self {
-            Self::None => BreezeEffect::default(),
+            Self::None => BreezeEffect::NONE,
             Self::Sea(breeze) => breeze.act(context),
             Self::Valley(wind) => wind.act(context),
         }
@@ -105,8 +118,11 @@ const REACH_KM: f64 = 90.0;
 const LAND_REACH_KM: f64 = 15.0;
 /// Veer of the breeze by the Earth's turning, degrees an hour at 45 degrees of latitude, and its end: towards
 /// the shore's own direction (common practice, no source).
-const VEER_DEG_PER_H: f64 = 8.0;
-const MOST_VEER_DEG: f64 = 50.0;
+const VEER_DEG_PER_H: f64 = 4.0;
+const MOST_VEER_DEG: f64 = 30.0;
+
+/// Depth of the mixed layer far inland, m, as convection near the ground is worked out with.
+const INLAND_DEPTH_M: f64 = 1000.0;
 
 /// What air from the sea has warmed by, K, after so many metres over land in the sun (W/m2) at a speed (m/s).
 ///
@@ -223,9 +239,21 @@ impl SeaBreeze {
         let cooler_k = (contrast_k.min(10.0) - OVER_WATER_K - warmed).max(0.0);
         // Air over the water is some three kelvin drier than its surface (common practice: 80 to 85 %).
         let moister_k = c.water_degc - 3.0 - c.dew_point_degc;
+        let added = (
+            share * breeze_ms * along.0 - replaced * flow.0 - night_ms * east,
+            share * breeze_ms * along.1 - replaced * flow.1 - night_ms * north,
+        );
+        // Sea air is stirred as deep as the internal boundary layer has grown into it.
+        let blown = (c.wind_ms * flow.0 + added.0, c.wind_ms * flow.1 + added.1);
+        let speed_ms = (blown.0 * blown.0 + blown.1 * blown.1).sqrt() + 0.1;
+        let onshore = (blown.0 * east + blown.1 * north) / speed_ms;
+        let fetch_m = 1000.0 * self.shore_km / onshore.max(0.1);
+        let grown_m = warmed_k(fetch_m, c.global_wm2, speed_ms) / MARINE_K_PER_M;
+        let shallow = (1.0 - grown_m / INLAND_DEPTH_M).max(0.0);
         BreezeEffect {
-            east_ms: share * breeze_ms * along.0 - replaced * flow.0 - night_ms * east,
-            north_ms: share * breeze_ms * along.1 - replaced * flow.1 - night_ms * north,
+            depth: 1.0 - smooth_step(0.0, 0.3, onshore) * shallow,
+            east_ms: added.0,
+            north_ms: added.1,
             temperature_k: -marine * cooler_k,
             dew_point_k: marine * libm::exp(-self.shore_km / FETCH_KM) * moister_k.clamp(0.0, 8.0),
         }
@@ -284,7 +312,7 @@ impl ValleyWind {
         BreezeEffect {
             east_ms: along_ms * self.towards.0 - kept_out * flow.0,
             north_ms: along_ms * self.towards.1 - kept_out * flow.1,
-            ..BreezeEffect::default()
+            ..BreezeEffect::NONE
         }
     }
 }
@@ -417,7 +445,7 @@ mod tests {
         assert!(
             day(LocalWind::None, (2.0, 10.0), 45.0)
                 .iter()
-                .all(|s| s.1 == BreezeEffect::default())
+                .all(|s| s.1 == BreezeEffect::NONE)
         );
     }
 }

@@ -16,7 +16,7 @@ pub(crate) use drift::{Drift, Spot};
 pub(crate) use field::{HOUR_S, Jet, gradient_ratio};
 pub(crate) use system::System;
 
-use super::noise::{Curve, floor};
+use super::noise::{Curve, floor, sharpened};
 use super::region::Offset;
 use crate::entropy::{Key, Seed};
 use air_mass::{BACK_H, BACKS, Origin, Path, follow};
@@ -179,8 +179,8 @@ impl Train {
                 hpa: 3.0 * setting.contrast,
             },
             small_wind: [
-                drift("small wind east", 4.0, 120.0),
-                drift("small wind poleward", 4.0, 120.0),
+                drift("small wind east", 4.0, 40.0),
+                drift("small wind poleward", 4.0, 40.0),
             ],
             small_pressure: [
                 drift("small pressure", 2.2, 120.0),
@@ -196,8 +196,8 @@ impl Train {
             around_centre: i64::MIN,
             around: [System::NONE; HELD],
             eddies: [
-                drift("eddies east", 1.0, 40.0),
-                drift("eddies poleward", 1.0, 40.0),
+                drift("eddies east", 0.7, 10.0),
+                drift("eddies poleward", 0.7, 10.0),
             ],
             centre: i64::MIN,
             held: [System::NONE; HELD],
@@ -333,10 +333,12 @@ impl Train {
         let lively = (0.45 + 0.55 / LIVELY_MS * speed).min(2.2);
         air.pressure_hpa = level_hpa + lively * (SMALL_HPA[0] * hours + SMALL_HPA[1] * minutes);
         let small: [f64; 2] = core::array::from_fn(|i| self.small_wind[i].value(time_s, spot));
-        let eddy: [f64; 2] = core::array::from_fn(|i| self.eddies[i].value(time_s, spot));
+        let eddy_ms = EDDY_MS * (0.45 + 0.55 / LIVELY_MS * speed).min(1.4);
+        let eddy: [f64; 2] =
+            core::array::from_fn(|i| sharpened(self.eddies[i].value(time_s, spot)));
         air.wind_ms = (
-            east * ratio + SMALL_WIND_MS * small[0] + EDDY_MS * eddy[0],
-            poleward * ratio + SMALL_WIND_MS * small[1] + EDDY_MS * eddy[1],
+            east * ratio + SMALL_WIND_MS * small[0] + eddy_ms * eddy[0],
+            poleward * ratio + SMALL_WIND_MS * small[1] + eddy_ms * eddy[1],
         );
 
         // Air masses.
@@ -446,9 +448,10 @@ const SMALL_HPA: [f64; 2] = [0.32, 0.17];
 /// Geostrophic wind at which these waves have that size: where it is strong, in lows and at fronts, they are larger
 /// (common practice, no source).
 const LIVELY_MS: f64 = 9.0;
-const SMALL_WIND_MS: f64 = 2.5;
-/// Wind of eddies of some tens of kilometres, which neighbours do not share, m/s (sized as the small waves are).
-const EDDY_MS: f64 = 2.1;
+const SMALL_WIND_MS: f64 = 2.75;
+/// Wind of eddies of some tens of kilometres, which neighbours do not share, m/s at [`LIVELY_MS`]: the stronger the
+/// wind, the livelier they are, and a few are strong (sized as the small waves are).
+const EDDY_MS: f64 = 1.65;
 
 #[cfg(test)]
 mod tests {

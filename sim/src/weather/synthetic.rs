@@ -5,6 +5,7 @@ use super::climate::{MonthPoint, day_of_year};
 use super::cloud::Optics;
 use super::daylight::Daylight;
 use super::knot::{Knot, Slow};
+use super::noise::sharpened;
 use super::pressure::{station_hpa, tide_at};
 use super::rain::{Fall, Moistened, Rain};
 use super::region::{DAY_LAG_S, OWNER, Offset, Region, stirred, total_cover};
@@ -23,6 +24,19 @@ const RAIN_PER_KM: f64 = 0.35;
 /// Room for vapour, over the vapour, at which patches differ by half of what they do in dry air (common practice,
 /// no source).
 const MOIST_ROOM: f64 = 0.05;
+/// Filaments of moist and dry air that the flow draws out, tens of kilometres long: their period, s, and width, km;
+/// spread of their vapour over the vapour, at a room for vapour as large as the vapour: they differ the more the drier
+/// the air is, at all hours, and most are faint beside a few sharp ones (sized by an open hourly year: second
+/// differences of the dew point by its spread below the temperature; no other source).
+const FILAMENT_S: f64 = 2400.0;
+const FILAMENT_KM: f64 = 20.0;
+const FILAMENT_SHARE: f64 = 0.030;
+/// Vapour that the driest patch keeps.
+const MOST_DRIED: f64 = 0.3;
+/// Where the ground stirs the air they come from above, dry and warm: warmth of one dry by its spread, K, and upward
+/// flux of heat at which it is half of that, W/m2 (common practice, no source).
+const ENTRAINED_K: f64 = 0.2;
+const STIRRING_WM2: f64 = 60.0;
 /// Days that the surface is run before the start.
 const SPIN_UP_S: f64 = 3.0 * 86_400.0;
 
@@ -49,6 +63,7 @@ pub(crate) struct Synthetic {
     turn: Drift,
     warmth: Drift,
     moisture: [Drift; 2],
+    filaments: Drift,
 }
 
 impl Synthetic {
@@ -95,13 +110,14 @@ impl Synthetic {
             above_km,
             spot: region_spot,
             thickness: drift("cloud thickness", 3600.0, 30.0),
-            speed: drift("wind speed", 2400.0, 15.0),
+            speed: drift("wind speed", 2400.0, 10.0),
             turn: drift("wind turn", 2400.0, 15.0),
             warmth: drift("warmth", 1500.0, 12.0),
             moisture: [
                 drift("moisture minutes", 1500.0, 12.0),
                 drift("moisture hours", 7200.0, 50.0),
             ],
+            filaments: drift("moist and dry filaments", FILAMENT_S, FILAMENT_KM),
         };
         while synthetic.next < start {
             let _ = synthetic.next_knot();
@@ -171,9 +187,13 @@ impl Synthetic {
         });
         let (wind, wind_from_deg) =
             blown((wind, air.wind_from_deg), effect.east_ms, effect.north_ms);
+        let filament = sharpened(self.filaments.value(time_s, spot));
+        let stirring_wm2 = near.heat_flux_wm2 * effect.depth;
+        let entrained_k = ENTRAINED_K * stirring_wm2 / (stirring_wm2 + STIRRING_WM2);
         let temperature = near.temperature_degc
             + effect.temperature_k
-            + patch_k * self.warmth.value(time_s, spot);
+            + patch_k * self.warmth.value(time_s, spot)
+            - entrained_k * filament;
         let moisture = 0.015 * self.moisture[0].value(time_s, spot)
             + 0.022 * self.moisture[1].value(time_s, spot);
         let near_hpa = if effect.dew_point_k == 0.0 {
@@ -184,7 +204,9 @@ impl Synthetic {
         let saturation = saturation_vapour_pressure_hpa(temperature);
         // A moist patch has no more room than there is: what is too much lies on the grass.
         let room = (saturation / near_hpa - 1.0).max(0.0);
-        let vapour = (near_hpa * (1.0 + moisture * room / (room + MOIST_ROOM))).min(saturation);
+        let patches = moisture * room / (room + MOIST_ROOM)
+            + FILAMENT_SHARE * (room * room.sqrt()).sqrt() * filament;
+        let vapour = (near_hpa * (1.0 + patches).max(MOST_DRIED)).min(saturation);
         let cover = total_cover(air.low_cloud, air.high_cloud).max(near.fog);
         let optics = Optics {
             transmission: optics.transmission * through_fog(near.fog),
@@ -204,10 +226,11 @@ impl Synthetic {
                 pressure_hpa: pressure,
                 wind_ms: wind,
                 wind_from_deg: wind_from_deg
-                    + self.turn.value(time_s, spot) * (2.4 + 27.0 / (wind + 0.8)),
+                    + sharpened(self.turn.value(time_s, spot)) * (1.8 + 20.0 / (wind + 0.8)),
                 cover,
                 optics,
-                heat_flux_wm2: near.heat_flux_wm2,
+                // The cube of the convective velocity goes with flux times depth.
+                heat_flux_wm2: stirring_wm2,
                 stable: if light.sky.global_wm2 > 0.0 {
                     0.0
                 } else {

