@@ -28,7 +28,7 @@ fn maybe_digits<S: Serializer>(head: &Option<HeadId>, to: S) -> Result<S::Ok, S:
     head.map(|head| head.to_string()).serialize(to)
 }
 
-/// One event. It serialises as EXAMINATION.md has it; [`json`] adds the fields of the packet.
+/// One event. It serialises as EXAMINATION.md has it; [`json()`] adds the fields of the packet.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[serde(tag = "event", rename_all = "snake_case")]
 pub enum Told {
