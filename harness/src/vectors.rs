@@ -9,6 +9,7 @@ mod refused;
 mod streams;
 mod tagged;
 
+use benchmast_protocol::frame::Frame;
 use serde::Serialize;
 use std::fs;
 use std::io;
@@ -36,6 +37,12 @@ impl<V: Serialize> File<V> {
         fs::write(&path, text)?;
         Ok(path)
     }
+}
+
+/// The fields of a frame by the names of WIRE.md sections 3 to 5, each as a decimal number in its unit; `None`: no reading.
+pub fn decimals(frame: &Frame) -> impl Iterator<Item = (&'static str, Option<String>)> {
+    let fields = packets::fields(frame).into_iter();
+    fields.map(|field| (field.name, field.value))
 }
 
 /// Write all vector files into a directory, which is made if need be, and return their paths.

@@ -382,3 +382,13 @@ fn wrong_firmware_at_the_end_of_a_terminal_is_caught() {
     assert!(told.contains("1 fail, 4 pass"), "{told}");
     assert!(told.contains("Clauses not met: W7.3."), "{told}");
 }
+
+#[test]
+fn strictness_does_not_demand_what_is_optional() {
+    let room = room();
+    let receiver = small_receiver();
+    let strict = ["--strict", "--only", "W1.*", "--only", "W10.*"];
+    let output = examine(&room, &strict, &["python3", &receiver]);
+    assert_eq!(code(&output), Some(0), "{}", text(&output));
+    assert!(text(&output).contains("skip"), "{}", text(&output));
+}

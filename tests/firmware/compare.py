@@ -35,6 +35,9 @@ def told(path):
             assert len(raw) == len(fields), event
             event[kind] = {name: None if value == missing else decimal(value, decimals)
                            for (name, _, decimals, _, _, missing), value in zip(fields, raw)}
+        if event["event"] == "paired":                    # said twice: as EXAMINATION.md has it, and as the packet has it
+            for name in ("serial", "interval_s", "bucket_um"):
+                assert str(event.pop(name)) == event["identity"][name], event
         events.append(event)
     sys.exit(f"{path} has no end")
 

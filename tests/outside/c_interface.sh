@@ -1,6 +1,7 @@
 #!/usr/bin/env bash
 # The receiver for C: its header is what its source makes, no symbol of the microcontroller's can panic or allocate, and a test in C99,
-# built with every warning an error, agrees with the vectors: here, under valgrind, and on an emulated Cortex-M3.
+# built with every warning an error, agrees with the vectors: here, under valgrind, and on an emulated Cortex-M3. A small receiver on it
+# passes the examination, as users build it and with the compiler's checks of memory and undefined behaviour.
 set -euo pipefail
 cd "$(dirname "$0")/../.."
 out=target/c_interface
@@ -43,6 +44,15 @@ cargo build --quiet --release --manifest-path $c/Cargo.toml --locked --target-di
 gcc "${warnings[@]}" -g -O1 -I$c/include -I$out $(printf "$c/tests/%s.c " "${parts[@]}") $out/release/libbenchmast.a -o $out/test
 g++ -x c++ -std=c++17 -Wall -Wextra -Werror -fsyntax-only $c/include/benchmast.h
 here=$(valgrind --quiet --error-exitcode=9 --leak-check=full --show-leak-kinds=all $out/test)
+
+# Under examination: an error that the compiler's checks find ends the receiver, which is a crash there.
+cargo build --quiet --release -p benchmast
+for checks in "-O2" "-O1 -g -fsanitize=address,undefined -fno-sanitize-recover=all"; do
+    # shellcheck disable=SC2086
+    gcc "${warnings[@]}" $checks -I$c/include tests/receivers/receiver.c $out/release/libbenchmast.a -o $out/receiver
+    examined=$(target/release/benchmast examine --strict --captures $out/captures -- $out/receiver) || { echo "$examined" >&2; exit 1; }
+    echo "examination, gcc $checks: $examined"
+done
 
 # For the microcontroller, for one head without keys, and for four with them.
 (

@@ -1,133 +1,47 @@
-//! A complete receiver on the protocol crate, for `benchmast examine`.
-use benchmast_protocol::frame::{Frame, Health, Identity, Observation, SensorFit, Serial};
-use benchmast_protocol::packet::{HeadId, Packet};
-use benchmast_protocol::quantity::Quantity;
-use benchmast_protocol::receiver::{Config, Event, Receiver, Refusal};
+//! A complete receiver on the protocol crate, for `benchmast examine`. The words of its events are the examination's.
+use benchmast::examine::told;
+use benchmast_protocol::frame::{Identity, SensorFit, Serial};
+use benchmast_protocol::packet::HeadId;
+use benchmast_protocol::receiver::{Config, Receiver};
 use benchmast_protocol::stream::{Deframed, Deframer};
 use benchmast_protocol::tag::Key;
-use serde_json::{Map, Value, json};
+use serde::Deserialize;
+use serde_json::{Value, json};
+use std::error::Error;
 use std::io::{self, BufRead, Write};
 
-/// A reading as a decimal text, or null.
-fn reading<Q: Quantity>(map: &mut Map<String, Value>, quantity: Q) {
-    let decimals = Q::SPECIFICATION.decimals();
-    map.insert(
-        Q::SPECIFICATION.name.into(),
-        quantity.si().map(|si| format!("{si:.decimals$}")).into(),
-    );
+/// Every request; keys that it has not are as by default.
+#[derive(Deserialize, Default)]
+#[serde(default)]
+struct Ask {
+    id: u64,
+    r#do: String,
+    mode: String,
+    t_us: u64,
+    hex: String,
+    silent_after: u16,
+    fields: bool,
+    adopted: Vec<Adopted>,
+    keys: Vec<Keyed>,
+    serial: u64,
+    open: bool,
 }
 
-fn fields(bytes: &[u8]) -> Value {
-    let mut map = Map::new();
-    match Packet::parse(bytes).map(|packet| packet.frame) {
-        Ok(Frame::Observation(Observation {
-            status,
-            air_temperature,
-            relative_humidity,
-            air_pressure,
-            wind_speed,
-            wind_speed_of_gust,
-            wind_from_direction,
-            tips,
-            illuminance,
-            ultraviolet_index,
-        })) => {
-            map.extend([
-                ("status".into(), status.bits().to_string().into()),
-                ("tips".into(), tips.to_string().into()),
-            ]);
-            reading(&mut map, air_temperature);
-            reading(&mut map, relative_humidity);
-            reading(&mut map, air_pressure);
-            reading(&mut map, wind_speed);
-            reading(&mut map, wind_speed_of_gust);
-            reading(&mut map, wind_from_direction);
-            reading(&mut map, illuminance);
-            reading(&mut map, ultraviolet_index);
-        }
-        Ok(Frame::Health(Health {
-            restarts,
-            cause,
-            uptime_s,
-            supply,
-            store,
-            cells,
-            firmware,
-        })) => {
-            for (name, number) in [
-                ("restarts", restarts.into()),
-                ("cause", cause.0.into()),
-                ("uptime_s", uptime_s),
-                ("firmware", firmware.into()),
-            ] {
-                map.insert(name.into(), number.to_string().into());
-            }
-            reading(&mut map, supply);
-            reading(&mut map, store);
-            reading(&mut map, cells);
-        }
-        Ok(Frame::Identity(Identity {
-            serial,
-            hardware,
-            fit,
-            interval_s,
-            bucket_um,
-        })) => {
-            for (name, number) in [
-                ("serial", serial.0),
-                ("hardware", hardware.into()),
-                ("fit", fit.0.into()),
-                ("interval_s", interval_s.into()),
-                ("bucket_um", bucket_um.into()),
-            ] {
-                map.insert(name.into(), number.to_string().into());
-            }
-        }
-        Err(_) => {}
-    }
-    Value::Object(map)
+#[derive(Deserialize)]
+struct Adopted {
+    head: String,
+    serial: u64,
+    hardware: u16,
+    fit: u16,
+    interval_s: u16,
+    bucket_um: u16,
 }
 
-fn told(event: Event) -> Value {
-    match event {
-        Event::Paired { head, identity } => {
-            json!({"event": "paired", "head": head.to_string(), "serial": identity.serial.0, "interval_s": identity.interval_s, "bucket_um": identity.bucket_um})
-        }
-        Event::Observation(b) => {
-            json!({"event": "observation", "head": b.head.to_string(), "sequence": b.sequence, "tips_since": b.tips_since, "rain_um": b.rain_um, "intervals_missed": b.intervals_missed})
-        }
-        Event::Health { head, sequence, .. } => {
-            json!({"event": "health", "head": head.to_string(), "sequence": sequence})
-        }
-        Event::Duplicate { head, sequence } => {
-            json!({"event": "duplicate", "head": head.to_string(), "sequence": sequence})
-        }
-        Event::Late {
-            head,
-            sequence,
-            intervals_late,
-            tips_since,
-            rain_um,
-            ..
-        } => {
-            json!({"event": "late", "head": head.to_string(), "sequence": sequence, "intervals_late": intervals_late, "tips_since": tips_since, "rain_um": rain_um})
-        }
-        Event::Restarted { head, life } => {
-            json!({"event": "restarted", "head": head.to_string(), "life": life})
-        }
-        Event::Silent { head, last_heard } => {
-            json!({"event": "silent", "head": head.to_string(), "last_heard_us": last_heard})
-        }
-        Event::Refused(Refusal::UnknownVersion(version)) => {
-            json!({"event": "refused", "reason": "unknown_version", "version": version})
-        }
-        Event::Refused(Refusal::UnknownHead(head)) => {
-            json!({"event": "refused", "reason": "unknown_head", "head": head.to_string()})
-        }
-        Event::Refused(reason) => {
-            json!({"event": "refused", "reason": format!("{reason:?}").to_lowercase()})
-        }
-    }
+#[derive(Deserialize)]
+struct Keyed {
+    serial: u64,
+    key: String,
+    heard: Option<u32>,
 }
 
 fn bytes(hex: &str) -> Vec<u8> {
@@ -136,69 +50,72 @@ fn bytes(hex: &str) -> Vec<u8> {
         .collect()
 }
 
-fn main() -> io::Result<()> {
-    let (mut receiver, mut deframer, mut shows) = (
-        Receiver::<4>::new(Config::default()),
-        Deframer::new(),
-        false,
-    );
-    for line in io::stdin().lock().lines() {
-        let ask: Value = serde_json::from_str(&line?)?;
-        let mut answer = json!({"id": ask["id"]});
-        let (now, data) = (
-            ask["t_us"].as_u64().unwrap_or(0),
-            bytes(ask["hex"].as_str().unwrap_or("")),
-        );
-        let mut events: Vec<Value> = Vec::new();
-        let mut poll = |receiver: &mut Receiver<4>, data: &[u8]| {
-            while let Some(event) = receiver.poll_event() {
-                let mut event = told(event);
-                if shows {
-                    event["fields"] = fields(data);
-                }
-                events.push(event);
-            }
+fn open(ask: &Ask) -> Result<Receiver<4>, Box<dyn Error>> {
+    let silent_after = ask.silent_after;
+    let mut receiver = Receiver::new(Config { silent_after });
+    for head in &ask.adopted {
+        let id = HeadId(u32::from_str_radix(&head.head, 16)?);
+        let identity = Identity {
+            serial: Serial(head.serial),
+            hardware: head.hardware,
+            fit: SensorFit(head.fit),
+            interval_s: head.interval_s,
+            bucket_um: head.bucket_um,
         };
-        match ask["do"].as_str().unwrap_or("") {
-            "hello" => answer["name"] = "receiver.rs".into(),
-            "open" if ["packet", "stream"].contains(&ask["mode"].as_str().unwrap_or("")) => {
-                shows = ask["fields"] == true;
-                (receiver, deframer) = (Receiver::new(Config { silent_after: ask["silent_after"].as_u64().unwrap_or(0) as u16 }), Deframer::new());
-                for head in ask["adopted"].as_array().into_iter().flatten() {
-                    let small = |key: &str| head[key].as_u64().unwrap_or(0) as u16;
-                    let identity = Identity { serial: Serial(head["serial"].as_u64().unwrap_or(0)), hardware: small("hardware"), fit: SensorFit(small("fit")), interval_s: small("interval_s"), bucket_um: small("bucket_um") };
-                    let id = u32::from_str_radix(head["head"].as_str().unwrap_or(""), 16).unwrap_or(0);
-                    receiver.adopt(HeadId(id), identity).map_err(io::Error::other)?;
-                }
-                for keyed in ask["keys"].as_array().into_iter().flatten() {
-                    let key = Key(bytes(keyed["key"].as_str().unwrap_or("")).try_into().unwrap_or_default());
-                    let heard = keyed["heard"].as_u64().and_then(|heard| heard.try_into().ok());
-                    receiver.set_key(Serial(keyed["serial"].as_u64().unwrap_or(0)), key, heard).map_err(io::Error::other)?;
-                }
+        receiver.adopt(id, identity)?;
+    }
+    for keyed in &ask.keys {
+        let key = Key(bytes(&keyed.key).try_into().map_err(|_| "16 bytes")?);
+        receiver.set_key(Serial(keyed.serial), key, keyed.heard)?;
+    }
+    Ok(receiver)
+}
+
+fn poll(receiver: &mut Receiver<4>, with_fields: bool, events: &mut Vec<Value>) {
+    while let Some(event) = receiver.poll_event() {
+        events.push(told::json(&event, with_fields));
+    }
+}
+
+fn main() -> Result<(), Box<dyn Error>> {
+    let mut receiver = open(&Ask::default())?;
+    let (mut deframer, mut with_fields) = (Deframer::new(), false);
+    for line in io::stdin().lock().lines() {
+        let ask: Ask = serde_json::from_str(&line?)?;
+        let mut answer = json!({"id": ask.id});
+        let data = bytes(&ask.hex);
+        let mut events: Vec<Value> = Vec::new();
+        match (ask.r#do.as_str(), ask.mode.as_str()) {
+            ("hello", _) => answer["name"] = "receiver.rs".into(),
+            ("open", "packet" | "stream") => {
+                (receiver, deframer, with_fields) = (open(&ask)?, Deframer::new(), ask.fields);
             }
-            "packet" => { receiver.handle_packet(now, &data); poll(&mut receiver, &data) }
-            "tick" => { receiver.handle_time(now); poll(&mut receiver, &[]) }
-            "stream" => {
+            ("packet", _) => receiver.handle_packet(ask.t_us, &data),
+            ("stream", _) => {
                 let mut rest = data.as_slice();
                 while let Some(frame) = deframer.push_from(&mut rest) {
-                    let packet = match frame {
-                        Deframed::Packet(packet) => { receiver.handle_packet(now, packet); packet }
-                        Deframed::Damaged => { receiver.handle_damaged(now); &[] }
-                    };
-                    poll(&mut receiver, packet);
+                    match frame {
+                        Deframed::Packet(packet) => receiver.handle_packet(ask.t_us, packet),
+                        Deframed::Damaged => receiver.handle_damaged(ask.t_us),
+                    }
+                    poll(&mut receiver, with_fields, &mut events);
                 }
-                receiver.handle_time(now);
-                poll(&mut receiver, &[]);
+                receiver.handle_time(ask.t_us);
             }
-            "expect" => receiver.expect(Serial(ask["serial"].as_u64().unwrap_or(0))).map_err(io::Error::other)?,
-            "pairing" => receiver.expect_any(ask["open"] == true),
-            "state" => answer["heads"] = receiver.paired().map(|(head, _)| json!({"head": head.to_string(), "tips": receiver.tips_believed(head)})).collect(),
-            "close" | "bye" => {}
+            ("tick", _) => receiver.handle_time(ask.t_us),
+            ("expect", _) => receiver.expect(Serial(ask.serial))?,
+            ("pairing", _) => receiver.expect_any(ask.open),
+            ("state", _) => {
+                let state = |(head, _)| json!({"head": format!("{head}"), "tips": receiver.tips_believed(head)});
+                answer["heads"] = receiver.paired().map(state).collect();
+            }
+            ("close" | "bye", _) => {}
             _ => answer["unsupported"] = true.into(),
         }
+        poll(&mut receiver, with_fields, &mut events);
         answer["events"] = events.into();
         writeln!(io::stdout(), "{answer}")?;
-        if ask["do"] == "bye" {
+        if ask.r#do == "bye" {
             break;
         }
     }

@@ -77,6 +77,31 @@ pub const FAULTS: [Fault; 18] = [
     ("agrees", "canary", "agrees to every request, known or not"),
 ];
 
+/// Faults inside the small receiver in Python, which only a few packets in a certain order bring out.
+pub const FAULTS_WITHIN: [Fault; 5] = [
+    ("two-witnesses", "W7.5", "believes after two witnesses"),
+    (
+        "due-from-observations",
+        "W7.3",
+        "counts the interval that is due from observations only",
+    ),
+    (
+        "late-clock",
+        "W7.3",
+        "counts the interval that is due from a late packet's time",
+    ),
+    (
+        "late-counter",
+        "W7.4",
+        "does not judge the counter of a late packet",
+    ),
+    (
+        "rain-after-health",
+        "W7.5",
+        "loses the rain of the first observation after a health report told of the restart",
+    ),
+];
+
 /// What the examination says to a receiver.
 #[derive(Debug)]
 pub enum Found {
@@ -149,6 +174,24 @@ pub fn command(wrong: &str, fault: &str, right: &[String]) -> Vec<String> {
     command
 }
 
+/// A command that is wrong within.
+#[must_use]
+pub fn command_within(fault: &str) -> Vec<String> {
+    let script = concat!(env!("CARGO_MANIFEST_DIR"), "/receivers/wrong_within.py");
+    ["python3", script, fault].map(str::to_owned).to_vec()
+}
+
+/// Every wrong receiver: its fault and its command.
+pub fn all<'a>(wrong: &'a str, right: &'a [String]) -> impl Iterator<Item = (Fault, Vec<String>)> {
+    let around = FAULTS
+        .into_iter()
+        .map(move |fault| (fault, command(wrong, fault.0, right)));
+    let within = FAULTS_WITHIN
+        .into_iter()
+        .map(|fault| (fault, command_within(fault.0)));
+    around.chain(within)
+}
+
 /// The table of wrong receivers, as Markdown, and whether each was caught by the clause it offends.
 ///
 /// # Errors
@@ -160,8 +203,8 @@ pub fn table(wrong: &str, right: &[String]) -> Result<(String, bool), String> {
         cases.len()
     );
     let mut all_caught = true;
-    for (name, clause, what) in FAULTS {
-        let found = examine(&command(wrong, name, right), &cases)?;
+    for ((name, clause, what), command) in all(wrong, right) {
+        let found = examine(&command, &cases)?;
         let missed = found.missed();
         let is_caught = found.names(clause);
         all_caught &= is_caught;

@@ -1,6 +1,6 @@
 //! The small receivers meet every clause, and every wrong one is caught by the clause it offends.
 
-use benchmast_tests::wrong::{FAULTS, Found, command, examine, short_cases};
+use benchmast_tests::wrong::{Found, all, command, examine, short_cases};
 
 const RIGHT: &str = env!("CARGO_BIN_EXE_receiver");
 const WRONG: &str = env!("CARGO_BIN_EXE_wrong");
@@ -45,8 +45,9 @@ fn the_python_receiver_meets_every_case() {
 #[test]
 fn every_wrong_receiver_is_caught_by_the_clause_it_offends() {
     let cases = short_cases();
-    for (fault, clause, what) in FAULTS {
-        let found = examine(&command(WRONG, fault, &words(&[RIGHT])), &cases).expect("it starts");
+    let right = words(&[RIGHT]);
+    for ((fault, clause, what), command) in all(WRONG, &right) {
+        let found = examine(&command, &cases).expect("it starts");
         assert!(
             found.names(clause),
             "{fault} ({what}): {clause} is not among {:?}",

@@ -46,7 +46,8 @@ pub(super) struct Arguments {
     /// Leave out cases whose id matches this pattern; may be given more than once
     #[arg(long, value_name = "GLOB")]
     skip: Vec<String>,
-    /// A SHOULD that is not met, or a case that the receiver leaves out, counts as failed too
+    /// A SHOULD that is not met, or a case that the receiver leaves out, counts as failed too (but section 10 may be
+    /// left out as a whole)
     #[arg(long)]
     strict: bool,
     /// Put this capture to the receiver instead of the cases, and compare with the reference receiver;
@@ -459,9 +460,7 @@ fn conclude(
             }
             is_good
         }
-        None => !outcomes
-            .iter()
-            .any(|outcome| outcome.is_fatal(arguments.strict)),
+        None => results::is_passed(outcomes, arguments.strict),
     };
     print(text.as_bytes())?;
     if is_good || arguments.write_expected.is_some() && expected.is_none() {

@@ -45,7 +45,13 @@ impl Outcome {
         !matches!(self.verdict, Verdict::Pass | Verdict::Skip(_))
     }
 
-    /// Whether it makes the examination fail, where nothing else is expected.
+    /// Whether it is of section 10 of WIRE.md, which a receiver may not know.
+    #[must_use]
+    pub fn is_of_an_option(&self) -> bool {
+        self.id.starts_with("W10.")
+    }
+
+    /// Whether it makes the examination fail, where nothing else is expected; [`is_passed`] knows of what is optional.
     #[must_use]
     pub const fn is_fatal(&self, strict: bool) -> bool {
         match self.verdict {
@@ -54,6 +60,20 @@ impl Outcome {
             _ => strict || matches!(self.level, Level::Must),
         }
     }
+}
+
+/// Whether the examination is passed, where nothing else is expected. What is optional may be left out, as a whole, even
+/// where everything else may not: who leaves out a part of it does know it.
+#[must_use]
+pub fn is_passed(outcomes: &[Outcome], strict: bool) -> bool {
+    let is_left_out = outcomes
+        .iter()
+        .filter(|outcome| outcome.is_of_an_option())
+        .all(|outcome| matches!(outcome.verdict, Verdict::Skip(_)));
+    !outcomes
+        .iter()
+        .filter(|outcome| !(is_left_out && outcome.is_of_an_option()))
+        .any(|outcome| outcome.is_fatal(strict))
 }
 
 /// Verdicts that are expected: every case that is not listed is expected to pass.
@@ -231,6 +251,20 @@ mod tests {
         };
         assert_eq!((fatal(false), fatal(true)), (0, 2));
         assert!(outcome("x", Level::Must, Verdict::Crash(String::new())).is_fatal(false));
+    }
+
+    #[test]
+    fn what_is_optional_may_be_left_out_as_a_whole() {
+        let skip = |id| outcome(id, Level::Must, Verdict::Skip("does not know it".into()));
+        let pass = |id| outcome(id, Level::Must, Verdict::Pass);
+        let mut outcomes = vec![pass("W1.1/a"), skip("W10.1/a"), skip("W10.4/b")];
+        assert!(is_passed(&outcomes, true));
+        outcomes[1] = pass("W10.1/a");
+        assert!(is_passed(&outcomes, false) && !is_passed(&outcomes, true));
+        outcomes[1] = skip("W1.2/a");
+        assert!(is_passed(&outcomes, false) && !is_passed(&outcomes, true));
+        outcomes[1] = outcome("W10.1/a", Level::Must, Verdict::Crash(String::new()));
+        assert!(!is_passed(&outcomes, false));
     }
 
     #[test]

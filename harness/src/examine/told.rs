@@ -1,8 +1,10 @@
 //! What a receiver tells, in the words of WIRE.md W7.7 and of the vectors.
 
+use benchmast_protocol::frame::Frame;
 use benchmast_protocol::packet::HeadId;
 use benchmast_protocol::receiver::{Event, Refusal};
-use serde::Deserialize;
+use serde::{Deserialize, Serialize, Serializer};
+use serde_json::{Map, Value, json};
 use std::borrow::Cow;
 use std::fmt;
 
@@ -18,12 +20,22 @@ const REASONS: [&str; 8] = [
     "replayed",
 ];
 
-/// One event.
-#[derive(Debug, Clone, PartialEq, Eq)]
+fn digits<S: Serializer>(head: &HeadId, to: S) -> Result<S::Ok, S::Error> {
+    to.collect_str(head)
+}
+
+fn maybe_digits<S: Serializer>(head: &Option<HeadId>, to: S) -> Result<S::Ok, S::Error> {
+    head.map(|head| head.to_string()).serialize(to)
+}
+
+/// One event. It serialises as EXAMINATION.md has it; [`json()`] adds the fields of the packet.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[serde(tag = "event", rename_all = "snake_case")]
 pub enum Told {
     /// A head was paired, or has changed settings.
     Paired {
         /// Its radio address.
+        #[serde(serialize_with = "digits")]
         head: HeadId,
         /// Its serial number.
         serial: u64,
@@ -35,6 +47,7 @@ pub enum Told {
     /// A new observation.
     Observation {
         /// Who sent it.
+        #[serde(serialize_with = "digits")]
         head: HeadId,
         /// Its sequence number.
         sequence: u16,
@@ -48,6 +61,7 @@ pub enum Told {
     /// A new health report.
     Health {
         /// Who sent it.
+        #[serde(serialize_with = "digits")]
         head: HeadId,
         /// Its sequence number.
         sequence: u16,
@@ -55,6 +69,7 @@ pub enum Told {
     /// Nothing new.
     Duplicate {
         /// Who sent it.
+        #[serde(serialize_with = "digits")]
         head: HeadId,
         /// Its sequence number.
         sequence: u16,
@@ -62,6 +77,7 @@ pub enum Told {
     /// Overtaken, but not heard before.
     Late {
         /// Who sent it.
+        #[serde(serialize_with = "digits")]
         head: HeadId,
         /// Its sequence number.
         sequence: u16,
@@ -75,6 +91,7 @@ pub enum Told {
     /// A new life.
     Restarted {
         /// Whose.
+        #[serde(serialize_with = "digits")]
         head: HeadId,
         /// Restart count modulo 16.
         life: u8,
@@ -82,6 +99,7 @@ pub enum Told {
     /// Nothing was heard for long.
     Silent {
         /// Of whom.
+        #[serde(serialize_with = "digits")]
         head: HeadId,
         /// Since when.
         last_heard_us: u64,
@@ -91,12 +109,38 @@ pub enum Told {
         /// Why.
         reason: &'static str,
         /// Of an unknown head.
+        #[serde(
+            skip_serializing_if = "Option::is_none",
+            serialize_with = "maybe_digits"
+        )]
         head: Option<HeadId>,
         /// Of an unknown version.
+        #[serde(skip_serializing_if = "Option::is_none")]
         version: Option<u8>,
     },
     /// Not an event of EXAMINATION.md: its text.
+    #[serde(skip)]
     Other(String),
+}
+
+/// What a receiver on the protocol crate says in EXAMINATION.md's words to an event; with the fields of its packet, where a case
+/// looks at them.
+#[must_use]
+pub fn json(event: &Event, with_fields: bool) -> Value {
+    let mut object = json!(Told::of(event));
+    let frame = match event {
+        Event::Paired { identity, .. } => Frame::Identity(*identity),
+        Event::Observation(believed) => Frame::Observation(believed.observation),
+        Event::Health { health, .. } => Frame::Health(*health),
+        _ => return object,
+    };
+    if with_fields {
+        object["fields"] = crate::vectors::decimals(&frame)
+            .map(|(name, value)| (name.to_owned(), json!(value)))
+            .collect::<Map<_, _>>()
+            .into();
+    }
+    object
 }
 
 impl Told {
@@ -433,6 +477,29 @@ mod tests {
         assert!(!agree(&[health(B), health(A)], &[health(A), health(B)]));
         assert!(!agree(&[health(A)], &[health(A), health(A)]));
         assert!(!agree(&[], &[silent(A)]));
+    }
+
+    #[test]
+    fn what_is_written_is_read_back() {
+        let (one, two) = (Some(1), None);
+        for told in [
+            silent(A),
+            health(B),
+            Told::refused("stale"),
+            Told::of(&Event::Refused(Refusal::UnknownVersion(7))),
+            Told::of(&Event::Refused(Refusal::UnknownHead(A))),
+            Told::Observation {
+                head: A,
+                sequence: 2,
+                tips_since: one,
+                rain_um: two,
+                intervals_missed: 4,
+            },
+        ] {
+            let text = json!(told).to_string();
+            let raw: RawTold<'_> = serde_json::from_str(&text).expect(&text);
+            assert_eq!(raw.told(), told, "{text}");
+        }
     }
 
     #[test]

@@ -30,10 +30,10 @@ pub(super) struct Accepted {
 }
 
 #[derive(Serialize)]
-struct Field {
-    name: &'static str,
+pub(super) struct Field {
+    pub(super) name: &'static str,
     raw: i64,
-    value: Option<String>,
+    pub(super) value: Option<String>,
     unit: &'static str,
 }
 
@@ -133,7 +133,7 @@ fn number(name: &'static str, raw: impl Into<i64>, unit: &'static str) -> Field 
     }
 }
 
-fn fields(frame: &Frame) -> Vec<Field> {
+pub(super) fn fields(frame: &Frame) -> Vec<Field> {
     match frame {
         Frame::Observation(frame) => vec![
             number("status", frame.status.bits(), "1"),

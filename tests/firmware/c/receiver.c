@@ -81,6 +81,11 @@ static void tell(const benchmast_event *event)
     if (event->tells != BENCHMAST_TELLS_REFUSED)
         head(event);
     switch (event->tells) {
+    case BENCHMAST_TELLS_PAIRED:
+        item("serial", (int64_t)event->identity.serial);
+        item("interval_s", event->identity.interval_s);
+        item("bucket_um", event->identity.bucket_um);
+        break;
     case BENCHMAST_TELLS_OBSERVATION:
         item("sequence", event->sequence);
         rain("tips_since", event, event->tips_since);
@@ -90,8 +95,8 @@ static void tell(const benchmast_event *event)
     case BENCHMAST_TELLS_LATE:
         item("sequence", event->sequence);
         item("intervals_late", event->intervals_late);
-        rain("tips_since", event, event->tips_since);
-        rain("rain_um", event, event->rain_um);
+        item("tips_since", event->tips_since);
+        item("rain_um", event->rain_um);
         break;
     case BENCHMAST_TELLS_HEALTH:
     case BENCHMAST_TELLS_DUPLICATE:
@@ -125,7 +130,11 @@ int main(void)
     static benchmast_event event;
     board_open();
     benchmast_init(&receiver, sizeof receiver, 20);
+#ifdef EXAMINED /* room for four heads, and pairing is open */
+    benchmast_expect_any(&receiver, 1);
+#else
     benchmast_expect(&receiver, SERIAL);
+#endif
     for (;;) {
         /* The time stands still: this board has no clock of the simulation, and a receiver needs none to believe. */
         uint8_t byte = board_read();

@@ -89,6 +89,14 @@ fn sequence_cases() -> Vec<Case> {
             .hear_at(INTERVAL, obs(3, 502, 0), &[new(502, 0, 0)])
             .hear_at(0, obs(3, 503, 0), &[new(503, 0, 0)])
             .hear_at(u64::from(u32::MAX) * INTERVAL, obs(3, 503, 0), &[duplicate_or_turn()]),
+        Case::must("W7.3/late-leaves-the-clock-alone", &[], "What is due counts from when the newest interval was told as new, not from a late packet.")
+            .hear_at(INTERVAL, obs(3, 1000, 0), &[baseless(1000)])
+            .hear_at(30_001 * INTERVAL, obs(3, 999, 0), &[late(999, 1, 0)])
+            .hear_at(40_001 * INTERVAL, obs(3, 44_000, 0), &[new(44_000, 0, 42_999)]),
+        Case::must("W7.3/duplicate-leaves-the-clock-alone", &[], "What is due does not count from a duplicate either.")
+            .hear_at(INTERVAL, obs(3, 1000, 0), &[baseless(1000)])
+            .hear_at(30_001 * INTERVAL, obs(3, 1000, 0), &[duplicate(1000)])
+            .hear_at(40_001 * INTERVAL, obs(3, 44_000, 0), &[new(44_000, 0, 42_999)]),
         Case::must("W7.3/due-counts-from-any-kind", &[], "What is due counts from the newest packet of any kind.")
             .hear_at(INTERVAL, obs(3, 1000, 0), &[baseless(1000)])
             .hear_at(30_001 * INTERVAL, report(3, 31_000), &[well(31_000)])

@@ -11,6 +11,9 @@ use benchmast_protocol::receiver::{Config, Event, Receiver, Refusal};
 use benchmast_protocol::stream::{Deframed, Deframer};
 use core::fmt::{self, Display, Write};
 
+/// Heads that there is room for.
+const PLACES: usize = if cfg!(feature = "examined") { 4 } else { 1 };
+
 /// A number, or `null`.
 struct Maybe<T>(Option<T>);
 
@@ -82,7 +85,11 @@ fn frame(desk: &mut Uart, frame: Frame) -> fmt::Result {
 fn tell(desk: &mut Uart, event: &Event) -> fmt::Result {
     match event {
         Event::Paired { head, identity } => {
-            write!(desk, "{{\"event\":\"paired\",\"head\":\"{head}\"")?;
+            write!(
+                desk,
+                "{{\"event\":\"paired\",\"head\":\"{head}\",\"serial\":{},\"interval_s\":{},\"bucket_um\":{}",
+                identity.serial.0, identity.interval_s, identity.bucket_um
+            )?;
             frame(desk, Frame::Identity(*identity))
         }
         Event::Observation(believed) => {
@@ -156,10 +163,14 @@ fn tell(desk: &mut Uart, event: &Event) -> fmt::Result {
 
 #[cortex_m_rt::entry]
 fn main() -> ! {
-    static mut RECEIVER: Receiver<1> = Receiver::new(Config { silent_after: 20 });
+    static mut RECEIVER: Receiver<PLACES> = Receiver::new(Config { silent_after: 20 });
     static mut DEFRAMER: Deframer = Deframer::new();
     let (air, mut desk) = (Uart::AIR.open(), Uart::DESK.open());
-    let _ = RECEIVER.expect(Serial(SERIAL));
+    if cfg!(feature = "examined") {
+        RECEIVER.expect_any(true);
+    } else {
+        let _ = RECEIVER.expect(Serial(SERIAL));
+    }
     loop {
         // The time stands still: this board has no clock of the simulation, and a receiver needs none to believe.
         match DEFRAMER.push(air.read()) {
