@@ -25,7 +25,7 @@
 //! |---|---|
 //! | `t_us` | true time, microseconds since 1970-01-01T00:00:00Z, integer. Sent: the transmission begins. Heard: its last bit is in. |
 //! | `event` | `sent` (by the head, or by a neighbour's) or `heard` (by the receiver; what arrived, damage included) |
-//! | `signal_dbm` | `heard` only: signal strength, dBm, one decimal |
+//! | `signal_dbm` | `heard` only: signal strength, dBm, one decimal; left out where the bearer does not tell it |
 //! | `hex` | the packet's bytes, two hexadecimal digits each, 0 to 48 bytes |
 //!
 //! ```text
@@ -109,7 +109,7 @@ pub enum Event {
     Sent,
     /// The receiver heard it.
     Heard {
-        /// Signal strength, dBm.
+        /// Signal strength, dBm; NaN where it is not known.
         signal_dbm: f64,
     },
 }

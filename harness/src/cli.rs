@@ -4,6 +4,7 @@
 mod check;
 mod examine;
 mod faults;
+mod field;
 mod listen;
 mod play;
 mod run;

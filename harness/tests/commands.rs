@@ -136,6 +136,65 @@ fn listening_to_a_capture_believes_exactly_what_run_recorded() {
     assert!(said(&done).contains("observations"), "{}", said(&done));
 }
 
+/// What `listen` says of a file, as JSON lines.
+fn heard_in(file: &Path, more: &[&str]) -> String {
+    let done = bench()
+        .arg("listen")
+        .arg("--from")
+        .arg(format!("file:{}", file.display()))
+        .arg("--json")
+        .args(more)
+        .output()
+        .expect("listen");
+    assert_ok(&done);
+    String::from_utf8(done.stdout).expect("text")
+}
+
+#[test]
+fn a_capture_is_played_and_what_a_port_heard_becomes_a_capture() {
+    let room = Room::new();
+    let run = room.run("run", &[]);
+    let (stream, field) = (room.path("stream"), room.path("field.ndjson"));
+    let played = bench()
+        .arg("play")
+        .arg(run.join("capture.ndjson"))
+        .args(["--pace", "max", "--to"])
+        .arg(format!("file:{}", stream.display()))
+        .output()
+        .expect("play");
+    assert_ok(&played);
+    let capture = field.display().to_string();
+    let of_stream = heard_in(&stream, &["--capture", &capture]);
+    let of_run = heard_in(&run.join("capture.ndjson"), &[]);
+    assert!(told(&of_run).len() > 1000);
+    assert_eq!(told(&of_stream), told(&of_run));
+    // The capture of the stream has no times but the same packets, and names the head that was paired.
+    let of_field = heard_in(&field, &[]);
+    assert_eq!(told(&of_field), told(&of_run));
+    let header = fs::read_to_string(&field).expect("a capture");
+    let header: serde_json::Value =
+        serde_json::from_str(header.lines().next().expect("a line")).expect("JSON");
+    assert_eq!(
+        header["heads"].as_array().map(Vec::len),
+        Some(1),
+        "{header}"
+    );
+    // Nothing lies about beside it.
+    let left: Vec<_> = fs::read_dir(field.parent().expect("a folder"))
+        .expect("a folder")
+        .map(|entry| entry.expect("an entry").file_name())
+        .filter(|name| name.to_string_lossy().contains("unfinished"))
+        .collect();
+    assert!(left.is_empty(), "{left:?}");
+    let refused = bench()
+        .arg("play")
+        .arg(&field)
+        .args(["--to", "-", "--seed", "3"])
+        .output()
+        .expect("play");
+    assert_eq!(refused.status.code(), Some(3), "{}", said(&refused));
+}
+
 /// What a receiver believes, without the times: sequence, tips, intervals missed, readings.
 type Belief = Vec<(String, String, String, String)>;
 

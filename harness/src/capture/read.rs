@@ -45,9 +45,6 @@ pub enum Problem {
     /// An event there is not.
     #[error("`event` is {0:?}; allowed are \"sent\" and \"heard\"")]
     Event(String),
-    /// Heard, but how strongly?
-    #[error("a packet heard has no `signal_dbm`")]
-    NoSignal,
     /// Half a byte is missing.
     #[error("`hex` has an odd number of digits ({0})")]
     OddHex(usize),
@@ -233,7 +230,7 @@ fn line(text: &str) -> Result<Line, Problem> {
     let event = match raw.event.as_ref() {
         "sent" => Event::Sent,
         "heard" => Event::Heard {
-            signal_dbm: raw.signal_dbm.ok_or(Problem::NoSignal)?,
+            signal_dbm: raw.signal_dbm.unwrap_or(f64::NAN),
         },
         other => return Err(Problem::Event(other.to_owned())),
     };

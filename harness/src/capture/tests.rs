@@ -207,10 +207,6 @@ fn what_is_wrong_is_told_with_its_line() {
             r#"line 2: `event` is "seen"; allowed are "sent" and "heard""#,
         ),
         (
-            vec![HEADER.into(), line(r#""event":"heard","hex":"00""#)],
-            "line 2: a packet heard has no `signal_dbm`",
-        ),
-        (
             vec![HEADER.into(), line(r#""event":"sent","hex":"000""#)],
             "line 2: `hex` has an odd number of digits (3)",
         ),
@@ -242,4 +238,27 @@ fn what_is_wrong_is_told_with_its_line() {
             "{message}\nis not\n{expected}"
         );
     }
+}
+
+#[test]
+fn a_signal_that_nobody_measured_is_left_out() {
+    let header = Header {
+        title: String::new(),
+        seed: 0,
+        heads: Vec::new(),
+    };
+    let mut writer = Writer::new(Vec::new(), &header).unwrap();
+    let bytes = Bytes::from_slice(&[1, 2]).unwrap();
+    let arrival = Arrival {
+        time_us: 5,
+        signal_dbm: f64::NAN,
+        bytes,
+    };
+    writer.heard(&arrival).unwrap();
+    let text = writer.finish().unwrap();
+    let line = text.split(|byte| *byte == b'\n').nth(1).unwrap();
+    assert_eq!(line, br#"{"t_us":5,"event":"heard","hex":"0102"}"#);
+    let mut reader = Reader::new(text.as_slice()).unwrap();
+    let line = reader.next_line().unwrap().unwrap();
+    assert!(matches!(line.event, Event::Heard { signal_dbm } if signal_dbm.is_nan()));
 }

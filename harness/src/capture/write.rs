@@ -85,8 +85,12 @@ impl<W: Write> Writer<W> {
     /// What `out` says.
     pub fn heard(&mut self, arrival: &Arrival) -> io::Result<()> {
         self.time(arrival.time_us);
-        self.batch
-            .extend_from_slice(br#","event":"heard","signal_dbm":"#);
+        self.batch.extend_from_slice(br#","event":"heard""#);
+        if arrival.signal_dbm.is_nan() {
+            self.batch.extend_from_slice(br#","hex":""#);
+            return self.hex(&arrival.bytes);
+        }
+        self.batch.extend_from_slice(br#","signal_dbm":"#);
         // Tenths are exact: the link gives no finer ones.
         let tenths = (arrival.signal_dbm * 10.0).round() as i64;
         if tenths < 0 {

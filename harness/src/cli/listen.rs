@@ -1,5 +1,6 @@
 //! `benchmast listen`: the reference receiver on a real port.
 
+use super::field::FieldCapture;
 use super::{Failure, telling, words};
 use crate::bench::{HEADS, ReferenceReceiver};
 use crate::faults::Causes;
@@ -60,6 +61,9 @@ pub(super) struct Arguments {
     /// Record what is believed, as `run` does, into this folder
     #[arg(long, value_name = "DIR")]
     out: Option<PathBuf>,
+    /// Write what arrives into this file, as a capture: for `examine --case`, `play` or another `listen`
+    #[arg(long, value_name = "FILE")]
+    capture: Option<PathBuf>,
     /// Write an earlier folder anew
     #[arg(long, requires = "out")]
     replace: bool,
@@ -86,10 +90,18 @@ struct Desk {
     /// Packets came without any time, and the computer's is that of reading them.
     is_timed_by_reading: bool,
     folder: Option<Folder>,
+    field: Option<FieldCapture>,
     recorder: Option<Recorder>,
 }
 
 impl Desk {
+    fn keep(&mut self, time_us: i64, signal_dbm: Option<f64>, bytes: &[u8]) -> io::Result<()> {
+        match &mut self.field {
+            Some(field) => field.heard(time_us, signal_dbm, bytes),
+            None => Ok(()),
+        }
+    }
+
     fn take(
         &mut self,
         time_us: Option<i64>,
@@ -179,6 +191,7 @@ impl Ears {
     ) -> io::Result<()> {
         let now = self.now(time_us);
         desk.tally.heard += 1;
+        desk.keep(time_us.unwrap_or_else(wall_us), signal_dbm, bytes)?;
         self.receiver.handle_packet(now, bytes);
         self.tell(time_us, signal_dbm, desk)
     }
@@ -189,6 +202,12 @@ impl Ears {
         desk.is_timed_by_reading |= self.is_stored;
         while let Some(frame) = self.deframer.push_from(&mut bytes) {
             desk.tally.heard += 1;
+            // A stored stream has no times: the clock stands still, as it does for the receiver.
+            let time_us = if self.is_stored { 0 } else { wall_us() };
+            match frame {
+                Deframed::Packet(packet) => desk.keep(time_us, None, packet)?,
+                Deframed::Damaged => desk.keep(time_us, None, &[])?,
+            }
             match frame {
                 Deframed::Packet(packet) => self.receiver.handle_packet(now, packet),
                 Deframed::Damaged => self.receiver.handle_damaged(now),
@@ -219,6 +238,7 @@ struct Post {
     station: Option<String>,
     from: PortName,
     out: Option<PathBuf>,
+    capture: Option<PathBuf>,
 }
 
 /// The ports that are meant.
@@ -234,15 +254,23 @@ fn posts(arguments: &Arguments) -> Result<Vec<Post>, Failure> {
             station: None,
             from: arguments.from.clone(),
             out: arguments.out.clone(),
+            capture: arguments.capture.clone(),
         }]);
     }
     let is_alone = arguments.station.len() == 1;
+    if !is_alone && arguments.capture.is_some() {
+        return Err(Failure::Input(
+            "error: --capture holds what one receiver hears: listen to one station at a time"
+                .into(),
+        ));
+    }
     let of = |name: &String| {
         let from = arguments.from.for_station(name)?;
         let out = arguments.out.as_ref();
         Some(Post {
             station: (!is_alone).then(|| name.clone()),
             from,
+            capture: arguments.capture.clone(),
             out: out.map(|out| {
                 if is_alone {
                     out.clone()
@@ -317,6 +345,14 @@ fn listen(arguments: &Arguments, post: &Post, stop: &Stop, lines: Lines) -> Resu
                 .map_err(|error| Failure::writing(&out.display().to_string(), &error))
         })
         .transpose()?;
+    let field = post
+        .capture
+        .as_ref()
+        .map(|path| {
+            FieldCapture::create(path)
+                .map_err(|error| Failure::writing(&path.display().to_string(), &error))
+        })
+        .transpose()?;
     let mut desk = Desk {
         tally: Tally::default(),
         out: lines,
@@ -326,10 +362,16 @@ fn listen(arguments: &Arguments, post: &Post, stop: &Stop, lines: Lines) -> Resu
         stream_bytes: 0,
         is_timed_by_reading: false,
         folder,
+        field,
         recorder: None,
     };
     let mut listener = Listener::open(&post.from, options).map_err(|error| port(post, &error))?;
     hear(arguments, post, &mut listener, &mut ears, &mut desk)?;
+    if let (Some(field), Some(path)) = (desk.field.take(), &post.capture) {
+        field
+            .finish(&post.from.to_string(), ears.receiver.paired())
+            .map_err(|error| Failure::writing(&path.display().to_string(), &error))?;
+    }
     if desk.tally.heard > 0 && ears.receiver.paired().next().is_none() {
         telling::notice(
             "no head was paired: was its serial number right, and does it have a key (--key)?",
@@ -389,14 +431,14 @@ fn pair(arguments: &Arguments, listener: &Listener, receiver: &mut ReferenceRece
     }
     match listener.capture() {
         _ if arguments.every_head => receiver.expect_any(true),
-        Some(header) => {
+        Some(header) if !header.heads.is_empty() => {
             for head in &header.heads {
                 // More heads than places: the first ones.
                 let _ = receiver.expect(head.serial);
             }
         }
         // Closed again when one has come; a head paired earlier stays the one.
-        None => {
+        _ => {
             let is_alone = receiver.paired().next().is_none();
             receiver.expect_any(is_alone);
         }

@@ -2,16 +2,18 @@
 
 use super::{Failure, telling};
 use crate::bench::Bench;
+use crate::capture::{Event, Reader};
 use crate::link::Arrival;
 use crate::pace::{Pace, Pacer};
 use crate::plan::{Network, Plan};
 use crate::ports::{PortName, Report, SendOptions, Sender, Stop};
 use crate::row::Sink;
-use std::io;
-use std::path::PathBuf;
+use std::fs::File;
+use std::io::{self, BufReader, Read};
+use std::path::{Path, PathBuf};
 use std::time::Duration;
 
-/// Send a scenario's packets to a port, as they arrive at the receiver's antenna
+/// Send a scenario's packets, or a capture's, to a port, as they arrive at the receiver's antenna
 #[derive(Debug, clap::Args)]
 #[command(
     after_help = "PORT is one of\n  -               standard output (byte stream)\n  file:PATH       a file (byte stream)\n  \
@@ -21,10 +23,11 @@ use std::time::Duration;
     A network plays one station of it, or all at once where the PORT holds {station}.\n\n\
     Examples:\n  benchmast play scenarios/first_week.toml --to pty:./head0 --pace 60x\n  \
     benchmast play scenarios/four_stations.toml --to 'pty:./{station}' --pace 60x\n  \
-    benchmast play scenarios/first_week.toml --to - --pace max > week.stream"
+    benchmast play scenarios/first_week.toml --to - --pace max > week.stream\n  \
+    benchmast play field_capture.ndjson --to tcp:127.0.0.1:7016 --pace max"
 )]
 pub(super) struct Arguments {
-    /// Scenario file (TOML)
+    /// Scenario file (TOML), or a capture: of this, what was heard
     scenario: PathBuf,
     /// Where to
     #[arg(long, value_name = "PORT")]
@@ -65,6 +68,53 @@ impl Sink for Player {
     }
 }
 
+/// Every capture begins with a brace, and no scenario does.
+fn is_capture(path: &Path) -> bool {
+    let mut first = [0];
+    // A pipe is not looked into: what is read there is gone.
+    path.is_file()
+        && File::open(path).is_ok_and(|mut file| file.read_exact(&mut first).is_ok())
+        && first == [b'{']
+}
+
+/// Send what a capture heard, at its own times.
+fn replay(arguments: &Arguments) -> Result<(), Failure> {
+    let name = arguments.scenario.display();
+    let wrong = |error: &dyn std::fmt::Display| Failure::Input(format!("error: {name}: {error}"));
+    if arguments.seed.is_some() || arguments.station.is_some() {
+        return Err(wrong(
+            &"a capture has neither a seed to change nor stations to choose",
+        ));
+    }
+    let file = File::open(&arguments.scenario).map_err(|error| wrong(&error))?;
+    let mut reader = Reader::new(BufReader::new(file)).map_err(|error| wrong(&error))?;
+    let stop = telling::stop_on_interrupt();
+    let port = |error: io::Error| match error.kind() {
+        io::ErrorKind::Interrupted => Failure::Interrupted,
+        _ => Failure::Port(format!("error: {error}")),
+    };
+    let mut player = Player {
+        sender: open(arguments, &arguments.to, &stop).map_err(port)?,
+        pacer: Pacer::new(arguments.pace, stop),
+        is_over: false,
+    };
+    while !player.is_over
+        && let Some(line) = reader.next_line().map_err(|error| wrong(&error))?
+    {
+        if let Event::Heard { signal_dbm } = line.event {
+            let arrival = Arrival {
+                time_us: line.time_us,
+                signal_dbm,
+                bytes: line.bytes,
+            };
+            player.heard(&arrival).map_err(port)?;
+        }
+    }
+    let report = player.sender.finish().map_err(port)?;
+    say(arguments, &[(None, &arguments.to)], &[report]);
+    Ok(())
+}
+
 /// One station and where it is played to.
 struct Part<'n> {
     plan: &'n Plan,
@@ -73,6 +123,9 @@ struct Part<'n> {
 }
 
 pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
+    if is_capture(&arguments.scenario) {
+        return replay(arguments);
+    }
     let (_, mut network) = telling::load(&arguments.scenario)?;
     if let Some(seed) = arguments.seed {
         network.reseed(seed);
@@ -88,7 +141,11 @@ pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
         io::ErrorKind::Interrupted => Failure::Interrupted,
         _ => Failure::Port(format!("error: {error}")),
     })?;
-    tell(arguments, &parts, &reports);
+    let played: Vec<_> = parts
+        .iter()
+        .map(|part| (part.plan.station.as_deref(), &part.to))
+        .collect();
+    say(arguments, &played, &reports);
     Ok(())
 }
 
@@ -213,19 +270,20 @@ fn at_once<I: Send, R: Send>(
     failure.map_or(Ok(done), Err)
 }
 
-fn tell(arguments: &Arguments, parts: &[Part<'_>], reports: &[Report]) {
+/// What was sent where: stations, if they have names, and ports.
+fn say(arguments: &Arguments, parts: &[(Option<&str>, &PortName)], reports: &[Report]) {
     if arguments.json {
         let mut list: Vec<_> = parts
             .iter()
             .zip(reports)
-            .map(|(part, report)| {
+            .map(|((station, to), report)| {
                 let mut told = serde_json::json!({
                     "sent": report.sent, "missed": report.missed, "peers": report.peers,
                     "unread_bytes": report.unread, "drained": report.drained,
                 });
-                if let Some(name) = &part.plan.station {
-                    told["station"] = name.as_str().into();
-                    told["to"] = part.to.to_string().into();
+                if let Some(name) = station {
+                    told["station"] = (*name).into();
+                    told["to"] = to.to_string().into();
                 }
                 told
             })
@@ -239,8 +297,8 @@ fn tell(arguments: &Arguments, parts: &[Part<'_>], reports: &[Report]) {
         }
         return;
     }
-    for (part, report) in parts.iter().zip(reports) {
-        let mut text = format!("{} packets sent to {}", report.sent, part.to);
+    for ((_, to), report) in parts.iter().zip(reports) {
+        let mut text = format!("{} packets sent to {to}", report.sent);
         if report.missed > 0 {
             text.push_str(&format!(", {} found nobody there", report.missed));
         }

@@ -100,7 +100,7 @@ impl Input {
                     return Ok(Received::Packet {
                         bytes,
                         time_us: Some(line.time_us),
-                        signal_dbm: Some(signal_dbm),
+                        signal_dbm: Some(signal_dbm).filter(|signal| !signal.is_nan()),
                     });
                 }
             },
