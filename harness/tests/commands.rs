@@ -1,17 +1,13 @@
 //! The commands as separate processes, as a user runs them.
 
 mod testing_green;
+mod workbench;
 
-use std::collections::BTreeMap;
 use std::fs;
 use std::io::{BufRead, BufReader, Read};
-use std::path::{Path, PathBuf};
+use std::path::Path;
 use std::process::{Child, Command, Output, Stdio};
-use tempfile::TempDir;
-
-fn bench() -> Command {
-    Command::new(env!("CARGO_BIN_EXE_benchmast"))
-}
+use workbench::{Room, assert_ok, bench, files, said};
 
 /// Six lossy hours of an invented place, short enough for a debug build.
 fn six_hours() -> String {
@@ -32,65 +28,13 @@ severity = 0.25
 "
 }
 
-struct Room {
-    room: TempDir,
-    scenario: PathBuf,
-}
-
-impl Room {
-    fn new() -> Self {
-        let room = tempfile::tempdir().expect("a room");
-        let scenario = room.path().join("six_hours.toml");
-        fs::write(&scenario, six_hours()).expect("a scenario");
-        Self { room, scenario }
-    }
-
-    fn path(&self, name: &str) -> PathBuf {
-        self.room.path().join(name)
-    }
-
-    fn run(&self, name: &str, more: &[&str]) -> PathBuf {
-        let out = self.path(name);
-        let done = bench()
-            .arg("run")
-            .arg(&self.scenario)
-            .arg("--out")
-            .arg(&out)
-            .args(more)
-            .output()
-            .expect("run");
-        assert_ok(&done);
-        out
-    }
-}
-
-fn assert_ok(output: &Output) {
-    assert!(
-        output.status.success(),
-        "{:?}\n{}",
-        output.status,
-        String::from_utf8_lossy(&output.stderr)
-    );
-}
-
-fn said(output: &Output) -> String {
-    String::from_utf8_lossy(&output.stderr).into_owned()
-}
-
-fn files(folder: &Path) -> BTreeMap<String, Vec<u8>> {
-    fs::read_dir(folder)
-        .expect("a folder")
-        .map(|entry| {
-            let entry = entry.expect("an entry");
-            let name = entry.file_name().to_string_lossy().into_owned();
-            (name, fs::read(entry.path()).expect("a file"))
-        })
-        .collect()
+fn six_hours_room() -> Room {
+    Room::with(&six_hours())
 }
 
 #[test]
 fn the_same_seed_gives_the_same_bytes_on_one_and_two_threads() {
-    let room = Room::new();
+    let room = six_hours_room();
     let formats = ["--format", "csv,parquet"];
     let one = files(&room.run("one", &[&formats[..], &["--threads", "1"]].concat()));
     let two = files(&room.run("two", &[&formats[..], &["--threads", "2"]].concat()));
@@ -109,7 +53,7 @@ fn the_same_seed_gives_the_same_bytes_on_one_and_two_threads() {
 
 #[test]
 fn listening_to_a_capture_believes_exactly_what_run_recorded() {
-    let room = Room::new();
+    let room = six_hours_room();
     let run = room.run("run", &[]);
     let heard = room.path("heard");
     let done = bench()
@@ -152,7 +96,7 @@ fn heard_in(file: &Path, more: &[&str]) -> String {
 
 #[test]
 fn a_capture_is_played_and_what_a_port_heard_becomes_a_capture() {
-    let room = Room::new();
+    let room = six_hours_room();
     let run = room.run("run", &[]);
     let (stream, field) = (room.path("stream"), room.path("field.ndjson"));
     let played = bench()
@@ -241,7 +185,7 @@ fn told(lines: &str) -> Belief {
 
 #[test]
 fn a_played_file_is_believed_as_the_run_was() {
-    let room = Room::new();
+    let room = six_hours_room();
     let run = room.run("run", &[]);
     let stream = room.path("six_hours.stream");
     let port = format!("file:{}", stream.display());
@@ -319,7 +263,7 @@ fn play(room: &Room, port: &str, pace: &str) -> Output {
 
 #[test]
 fn a_second_process_hears_all_over_tcp() {
-    let room = Room::new();
+    let room = six_hours_room();
     let run = room.run("run", &["--only", "observed"]);
     let (child, address, mut voice) = listener("tcp:127.0.0.1:0");
     assert_ok(&play(&room, &address, "max"));
@@ -334,7 +278,7 @@ fn a_second_process_hears_all_over_tcp() {
 
 #[test]
 fn a_second_process_hears_all_over_udp() {
-    let room = Room::new();
+    let room = six_hours_room();
     let run = room.run("run", &["--only", "observed"]);
     let (mut child, address, _voice) = listener("udp:127.0.0.1:0");
     let out = child.get().stdout.take().expect("stdout");
@@ -354,7 +298,7 @@ fn a_second_process_hears_all_over_udp() {
 
 #[test]
 fn a_second_process_hears_all_over_a_pseudo_terminal() {
-    let room = Room::new();
+    let room = six_hours_room();
     let run = room.run("run", &["--only", "observed"]);
     let link = room.path("head0");
     let port = format!("pty:{}", link.display());
@@ -382,7 +326,7 @@ fn a_second_process_hears_all_over_a_pseudo_terminal() {
 
 #[test]
 fn a_reader_that_leaves_is_no_error() {
-    let room = Room::new();
+    let room = six_hours_room();
     for arguments in [
         vec!["play", "SCENARIO", "--to", "-", "--pace", "max"],
         vec!["faults"],
@@ -408,7 +352,7 @@ fn a_reader_that_leaves_is_no_error() {
 
 #[test]
 fn exit_codes_are_as_documented_and_nothing_is_half_written() {
-    let room = Room::new();
+    let room = six_hours_room();
     let out = room.path("out");
     let code = |arguments: &[&str]| {
         let done = bench().args(arguments).output().expect("start");
@@ -445,7 +389,7 @@ fn exit_codes_are_as_documented_and_nothing_is_half_written() {
         ["mine.txt"],
         "something was written"
     );
-    let left: Vec<_> = fs::read_dir(room.room.path())
+    let left: Vec<_> = fs::read_dir(room.folder())
         .expect("the room")
         .map(|entry| entry.expect("an entry").file_name())
         .filter(|name| name.to_string_lossy().contains("unfinished"))
@@ -455,7 +399,7 @@ fn exit_codes_are_as_documented_and_nothing_is_half_written() {
 
 #[test]
 fn the_small_commands_say_what_they_should() {
-    let room = Room::new();
+    let room = six_hours_room();
     let text = |arguments: &[&str]| {
         let done = bench().args(arguments).output().expect("start");
         assert_ok(&done);
@@ -498,7 +442,7 @@ fn interrupt(child: &Child) {
 
 #[test]
 fn to_stop_waiting_for_a_peer_is_an_interruption_and_no_error_of_the_port() {
-    let room = Room::new();
+    let room = six_hours_room();
     let link = room.path("head0");
     let mut player = bench()
         .arg("play")
@@ -523,7 +467,7 @@ fn to_stop_waiting_for_a_peer_is_an_interruption_and_no_error_of_the_port() {
 #[test]
 fn a_scenario_from_a_pipe_is_kept_as_it_was_run() {
     use std::io::Write as _;
-    let room = Room::new();
+    let room = six_hours_room();
     let out = room.path("piped");
     let mut child = bench()
         .args(["run", "/dev/stdin", "--only", "observed", "--out"])
@@ -544,7 +488,7 @@ fn a_scenario_from_a_pipe_is_kept_as_it_was_run() {
 
 #[test]
 fn a_program_taken_for_a_scenario_does_not_reach_the_terminal() {
-    let room = Room::new();
+    let room = six_hours_room();
     let program = room.path("program.toml");
     fs::write(&program, b"\x7fELF\x00\x1b[31m\xff").expect("a file");
     let done = bench().arg("check").arg(&program).output().expect("check");
@@ -555,7 +499,7 @@ fn a_program_taken_for_a_scenario_does_not_reach_the_terminal() {
 
 #[test]
 fn json_of_a_check_says_whether_it_is_in_order() {
-    let room = Room::new();
+    let room = six_hours_room();
     let broken = room.path("broken.toml");
     fs::write(&broken, six_hours().replace("latitude_deg", "latitude")).expect("a file");
     for (scenario, status, ok) in [(&room.scenario, 0, true), (&broken, 3, false)] {
@@ -584,7 +528,7 @@ fn a_negative_number_is_told_as_a_wrong_number() {
 
 #[test]
 fn a_stream_that_is_none_and_a_stream_without_times_are_told() {
-    let room = Room::new();
+    let room = six_hours_room();
     let listen = |name: &str, more: &[&str]| {
         let from = format!("file:{}", room.path(name).display());
         let done = bench()

@@ -1,18 +1,18 @@
 //! Several stations under one weather, by the commands and through the library.
 
 mod testing_green;
+mod workbench;
 
 use benchmast::bench::Bench;
 use benchmast::plan::{Network, Plan};
 use benchmast::record::folder::sha256;
 use benchmast::row::{Row, Sink};
 use benchmast::scenario;
-use std::collections::BTreeMap;
 use std::fs;
 use std::io;
-use std::path::{Path, PathBuf};
-use std::process::{Command, Output};
-use tempfile::TempDir;
+use std::path::Path;
+use std::process::Command;
+use workbench::{Room, files, said};
 
 /// Three stations over two hours: heads of their own, losses of their own, one with a fault.
 fn three_stations(days: f64) -> String {
@@ -43,59 +43,8 @@ severity = 0.5
 "
 }
 
-struct Room {
-    room: TempDir,
-    scenario: PathBuf,
-}
-
-impl Room {
-    fn new() -> Self {
-        let room = tempfile::tempdir().expect("a room");
-        let scenario = room.path().join("three.toml");
-        fs::write(&scenario, three_stations(0.1)).expect("a scenario");
-        Self { room, scenario }
-    }
-
-    fn path(&self, name: &str) -> PathBuf {
-        self.room.path().join(name)
-    }
-
-    fn command(&self, command: &str, more: &[&str]) -> Output {
-        Command::new(env!("CARGO_BIN_EXE_benchmast"))
-            .arg(command)
-            .arg(&self.scenario)
-            .args(more)
-            .output()
-            .expect("start")
-    }
-
-    fn run(&self, name: &str, more: &[&str]) -> PathBuf {
-        let out = self.path(name);
-        let target = out.display().to_string();
-        let done = self.command("run", &[&["--out", &target], more].concat());
-        assert!(done.status.success(), "{}", said(&done));
-        out
-    }
-}
-
-fn said(output: &Output) -> String {
-    String::from_utf8_lossy(&output.stderr).into_owned()
-}
-
-/// All files of a folder and of the folders in it, by name.
-fn files(folder: &Path) -> BTreeMap<String, Vec<u8>> {
-    let mut found = BTreeMap::new();
-    for entry in fs::read_dir(folder).expect("a folder") {
-        let entry = entry.expect("an entry");
-        let name = entry.file_name().to_string_lossy().into_owned();
-        if entry.path().is_dir() {
-            let below = files(&entry.path()).into_iter();
-            found.extend(below.map(|(file, bytes)| (format!("{name}/{file}"), bytes)));
-        } else {
-            found.insert(name, fs::read(entry.path()).expect("a file"));
-        }
-    }
-    found
+fn three_stations_room() -> Room {
+    Room::with(&three_stations(0.1))
 }
 
 fn json(bytes: &[u8]) -> serde_json::Value {
@@ -104,7 +53,7 @@ fn json(bytes: &[u8]) -> serde_json::Value {
 
 #[test]
 fn each_station_has_a_folder_and_the_manifest_knows_every_file() {
-    let room = Room::new();
+    let room = three_stations_room();
     let found = files(&room.run("out", &[]));
     let manifest = json(&found["manifest.json"]);
     let listed = manifest["files"].as_array().expect("a list");
@@ -151,7 +100,7 @@ fn each_station_has_a_folder_and_the_manifest_knows_every_file() {
 
 #[test]
 fn any_number_of_threads_gives_the_same_bytes() {
-    let room = Room::new();
+    let room = three_stations_room();
     let run = |threads: &str| {
         let options = ["--format", "csv,parquet", "--threads", threads];
         files(&room.run(&format!("out{threads}"), &options))
@@ -171,7 +120,7 @@ fn any_number_of_threads_gives_the_same_bytes() {
 
 #[test]
 fn a_station_run_alone_is_the_station_of_the_network_byte_for_byte() {
-    let room = Room::new();
+    let room = three_stations_room();
     let network = files(&room.run("out", &[]));
     let mut keys = Vec::new();
     for name in ["mill", "bridge", "far-hill"] {
@@ -257,9 +206,9 @@ fn a_record_is_kept_by_every_station_with_details_of_its_own() {
 
 #[test]
 fn every_station_is_played_to_a_port_of_its_own_and_listened_to_there() {
-    let room = Room::new();
+    let room = three_stations_room();
     let run = room.run("out", &["--only", "observed"]);
-    let port = format!("file:{}/{{station}}.stream", room.room.path().display());
+    let port = format!("file:{}/{{station}}.stream", room.folder().display());
     let played = room.command("play", &["--to", &port, "--pace", "max"]);
     assert!(played.status.success(), "{}", said(&played));
     let names = ["mill", "bridge", "far-hill"];
@@ -317,9 +266,9 @@ fn every_station_is_played_to_a_port_of_its_own_and_listened_to_there() {
 
 #[test]
 fn who_does_not_say_which_station_is_told_their_names() {
-    let room = Room::new();
+    let room = three_stations_room();
     let out = room.path("out").display().to_string();
-    let each = format!("file:{}/{{station}}.stream", room.room.path().display());
+    let each = format!("file:{}/{{station}}.stream", room.folder().display());
     for (command, arguments, told) in [
         (
             "play",
@@ -368,7 +317,7 @@ fn who_does_not_say_which_station_is_told_their_names() {
 
 #[test]
 fn a_check_lists_the_stations_for_people_and_for_programs() {
-    let room = Room::new();
+    let room = three_stations_room();
     let checked = json(&room.command("check", &["--json"]).stdout);
     assert_eq!(checked["ok"], true);
     assert_eq!(checked["faults"], 1);
