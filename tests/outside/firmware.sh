@@ -58,6 +58,8 @@ rm -rf $day
 $bench run $scenario --format csv --out $day > $out/log
 $bench play $scenario --to "file:$out/day.stream" --pace max 2>> $out/log
 python3 tests/outside/decoder_noise.py 1 --tear < $out/day.stream > $out/torn.stream
+# Whether the last frame was torn or not, a delimiter closes it, for `listen` as for the board.
+printf '\0' >> $out/torn.stream
 for stream in day torn; do
     $bench listen --from "file:$out/$stream.stream" --serial $serial --json > $out/$stream.json 2>> $out/log
 done
